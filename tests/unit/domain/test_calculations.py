@@ -53,7 +53,7 @@ def test_unknown_names_and_wrong_inputs_are_refused_in_words():
         return {"share": events / total}
 
     with pytest.raises(
-        UnknownCalculation, match=r"No calculation is called 'shares'. Known: share$"
+        UnknownCalculation, match=r"No calculation is called 'shares'. Known: share\."
     ):
         calculate("shares", {})
     with pytest.raises(ValueError, match="share also needs total"):

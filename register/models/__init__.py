@@ -1,0 +1,54 @@
+"""The facts of the register, one module per noun."""
+
+from register.models.accounts import AccessLog, Draft, Site, User
+from register.models.department import FileImport, Protocol, StockItem, Task, Technique
+from register.models.imaging import Measurement, Reading, Study
+from register.models.outcomes import SCORE_RANGE, Attempt, Review, Score
+from register.models.patients import Patient, PatientPhone
+from register.models.procedures import (
+    CementUse,
+    Complication,
+    ImplantUse,
+    Leak,
+    Procedure,
+    TreatedLevel,
+)
+from register.models.referrals import (
+    BoneDensity,
+    Fracture,
+    LaboratoryResult,
+    Referral,
+    ReferralDrug,
+)
+
+__all__ = [
+    "SCORE_RANGE",
+    "AccessLog",
+    "Attempt",
+    "BoneDensity",
+    "CementUse",
+    "Complication",
+    "Draft",
+    "FileImport",
+    "Fracture",
+    "ImplantUse",
+    "LaboratoryResult",
+    "Leak",
+    "Measurement",
+    "Patient",
+    "PatientPhone",
+    "Procedure",
+    "Protocol",
+    "Reading",
+    "Referral",
+    "ReferralDrug",
+    "Review",
+    "Score",
+    "Site",
+    "StockItem",
+    "Study",
+    "Task",
+    "Technique",
+    "TreatedLevel",
+    "User",
+]

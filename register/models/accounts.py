@@ -1,0 +1,70 @@
+"""The department and the people who use the register."""
+
+from typing import ClassVar
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+from register.domain.vocabulary import ROLE
+from register.models.base import choice, known, link, text
+
+
+class Site(models.Model):
+    """A department. Every root record belongs to one; children inherit."""
+
+    name = models.CharField(max_length=120, unique=True)
+    code = models.SlugField(max_length=24, unique=True)
+    urgent_instruction = text(
+        400,
+        default="Ring the spinal surgeon on call now.",
+        help_text="Shown wherever a fracture needs somebody at once.",
+    )
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class User(AbstractUser):
+    """A named person. What he or she may do follows from `role` (register.permissions)."""
+
+    site = link(Site, null=True, blank=True, related_name="users")
+    role = choice(ROLE)
+    job_title = text(80)
+    # Sign-in times are kept by the sign-in tables, not as an edit of the person.
+    last_login = None
+
+    class Meta:
+        constraints: ClassVar = [known("user", "role", ROLE)]
+
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
+
+class AccessLog(models.Model):
+    """Who looked at which identifiable page, and why when a reason was asked. No names inside."""
+
+    at = models.DateTimeField(auto_now_add=True, db_index=True)
+    user = link(User, related_name="+")
+    patient = link("Patient", null=True, related_name="+")
+    page = models.CharField(max_length=80)
+    reason = text(300)
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.page}"
+
+
+class Draft(models.Model):
+    """Unfinished typing, kept for its author only; removed when the form is saved."""
+
+    user = link(User, related_name="drafts")
+    form = models.CharField(max_length=120)
+    data = models.JSONField(default=dict)
+    saved_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["user", "form"], name="draft_once_per_form")
+        ]
+
+    def __str__(self) -> str:
+        return self.form

@@ -1,0 +1,177 @@
+"""What the department has and has agreed: techniques, stock, its protocol, open tasks, imports."""
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from register.domain.vocabulary import ROUTE, STOCK_KIND, TASK_KIND
+from register.models.base import Record, choice, known, link, text, voiding
+
+
+class Technique(Record):
+    """A way of treating, by its generic name, with its approval in this department."""
+
+    site = link("Site", related_name="techniques")
+    name = models.CharField(max_length=120)
+    route = choice(ROUTE, blank=False)
+    is_new_here = models.BooleanField(default=False)
+    approving_committee = text(160)
+    approved_on = models.DateField(null=True, blank=True)
+    conditions = text(400)
+    supervised_cases = models.PositiveSmallIntegerField(null=True, blank=True)
+    review_after_cases = models.PositiveSmallIntegerField(null=True, blank=True)
+    review_on = models.DateField(null=True, blank=True)
+    stopping_rule = text(400)
+    typical_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    minutes_per_further_level = models.PositiveSmallIntegerField(null=True, blank=True)
+    operators = models.ManyToManyField("User", blank=True, related_name="techniques")
+    withdrawn_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["name"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["site", "name"],
+                name="technique_once_per_site",
+                violation_error_message="A technique of this name exists already.",
+            ),
+            known("technique", "route", ROUTE, blank=False),
+            models.CheckConstraint(
+                condition=Q(is_new_here=False)
+                | (~Q(approving_committee="") & ~Q(approved_on=None)),
+                name="technique_new_needs_approval",
+                violation_error_message="A technique that is new here needs committee and date.",
+            ),
+            voiding("technique"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StockItem(Record):
+    """One lot of one size on the shelf, by generic name."""
+
+    site = link("Site", related_name="stock_items")
+    kind = choice(STOCK_KIND, blank=False)
+    name = models.CharField(max_length=120)
+    size_label = text(40)
+    gtin = text(14)
+    lot = text(20)
+    expires_on = models.DateField(null=True, blank=True)
+    quantity = models.PositiveSmallIntegerField(default=0)
+    reorder_at = models.PositiveSmallIntegerField(null=True, blank=True)
+    recalled_on = models.DateField(null=True, blank=True)
+    mri_statement = text(300)
+
+    class Meta:
+        ordering: ClassVar = ["kind", "name", "size_label", "expires_on", "pk"]
+        constraints: ClassVar = [
+            known("stock", "kind", STOCK_KIND, blank=False),
+            models.UniqueConstraint(
+                fields=["site", "gtin", "lot"],
+                condition=~Q(gtin="") & Q(voided_at=None),
+                name="stock_lot_once",
+                violation_error_message="This lot is already in stock: change its quantity.",
+            ),
+            voiding("stock"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.size_label}".strip()
+
+
+class Protocol(Record):
+    """A dated, approved set of parameters: a full frozen copy with the kind of each source.
+
+    `values` is what the loader in register.domain.protocol wrote; `digest` is
+    SHA-256 over rule-set digest and values. An old row is never changed.
+    """
+
+    site = link("Site", related_name="protocols")
+    name = models.CharField(max_length=120)
+    starts_on = models.DateField()
+    values = models.JSONField()
+    ruleset_id = models.CharField(max_length=60)
+    ruleset_digest = models.CharField(max_length=64)
+    digest = models.CharField(max_length=64)
+    proposed_by = link("User", null=True, blank=True, related_name="+")
+    approved_by = link("User", null=True, blank=True, related_name="+")
+    approved_on = models.DateField(null=True, blank=True)
+    reason = text(400)
+
+    class Meta:
+        ordering: ClassVar = ["-starts_on", "-pk"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(approved_by=None)
+                | Q(proposed_by=None)
+                | ~Q(approved_by=models.F("proposed_by")),
+                name="protocol_approved_by_another",
+                violation_error_message="Who proposed a protocol cannot approve it.",
+            ),
+            voiding("protocol"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Task(Record):
+    """A test, result or specimen that somebody must see; closed only by a named person."""
+
+    patient = link("Patient", related_name="tasks")
+    kind = choice(TASK_KIND, blank=False)
+    title = models.CharField(max_length=200)
+    owner = link("User", related_name="tasks")
+    due_on = models.DateField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = link("User", null=True, blank=True, related_name="+")
+    action_taken = text(400)
+
+    class Meta:
+        ordering: ClassVar = ["due_on", "pk"]
+        constraints: ClassVar = [
+            known("task", "kind", TASK_KIND, blank=False),
+            models.CheckConstraint(
+                condition=Q(closed_at=None, closed_by=None, action_taken="")
+                | (~Q(closed_at=None) & ~Q(closed_by=None) & ~Q(action_taken="")),
+                name="task_closed_with_name_and_action",
+                violation_error_message="To close it, say who saw it and what was done.",
+            ),
+            voiding("task"),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class FileImport(Record):
+    """A file that was sent in: kept as it came, previewed, and written only on confirmation."""
+
+    site = link("Site", related_name="imports")
+    kind = models.CharField(max_length=24, default="referrals")
+    file_name = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    content = models.BinaryField()
+    date_order = models.CharField(max_length=3, default="dmy")
+    uploaded_by = link("User", related_name="imports")
+    confirmed_by = link("User", null=True, blank=True, related_name="+")
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+    counts = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-created_at", "-pk"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(confirmed_at=None, confirmed_by=None)
+                | (~Q(confirmed_at=None) & ~Q(confirmed_by=None)),
+                name="import_confirmed_by_a_person",
+                violation_error_message="An import is confirmed by a named person.",
+            ),
+            voiding("import"),
+        ]
+
+    def __str__(self) -> str:
+        return self.file_name

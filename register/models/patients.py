@@ -9,21 +9,6 @@ from django.urls import reverse
 from register.domain.vocabulary import PHONE_KIND, REVIEW_END, SEX
 from register.models.base import Record, absence, choice, in_order, known, link, text, voiding
 
-_WEIGHTED_SUM = " + ".join(
-    f"{11 - place} * substr(%(expressions)s, {place}, 1)::int" for place in range(1, 10)
-)
-# Modulus 11 with weights 10 to 2 (NHS Data Dictionary, NHS Number; published). A
-# remainder that would need the digit 10 equals no digit and is refused.
-_NHS_CHECK = (
-    (
-        "CASE WHEN %(expressions)s = '' THEN true "
-        "WHEN %(expressions)s !~ '^[0-9]{{10}}$' THEN false "
-        f"ELSE mod(11 - mod({_WEIGHTED_SUM}, 11), 11) = substr(%(expressions)s, 10, 1)::int END"
-    )
-    .replace("{{", "{")
-    .replace("}}", "}")
-)
-
 
 class Patient(Record):
     """One person at one site."""
@@ -77,7 +62,13 @@ class Patient(Record):
                 violation_error_message="This NHS Number belongs to another patient.",
             ),
             models.CheckConstraint(
-                condition=Func(F("nhs_number"), template=_NHS_CHECK, output_field=BooleanField()),
+                # The database function is made in the first migration: modulus 11 with
+                # weights 10 to 2 (NHS Data Dictionary, NHS Number; published).
+                condition=Func(
+                    F("nhs_number"),
+                    function="register_nhs_number_fits",
+                    output_field=BooleanField(),
+                ),
                 name="patient_nhs_number_checked",
                 violation_error_message=(
                     "The NHS Number has a mistyped digit: its check digit does not fit."

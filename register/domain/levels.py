@@ -28,7 +28,9 @@ def order(level: str) -> int:
     try:
         return _ORDER[level]
     except KeyError:
-        raise ValueError(f"{level!r} is not a spinal level; use C1 to S5, for example L1.") from None
+        raise ValueError(
+            f"{level!r} is not a spinal level; use C1 to S5, for example L1."
+        ) from None
 
 
 def in_words(level: str) -> str:

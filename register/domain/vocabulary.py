@@ -161,6 +161,19 @@ LAB_ANALYTE: Final[Words] = (
     ("vitamin_d", "25-hydroxyvitamin D, nmol/L"),
     ("fibrinogen", "fibrinogen, g/L"),
 )
+LAB_UNIT: Final = {
+    "inr": "ratio",
+    "platelets": "×10⁹/L",
+    "haemoglobin": "g/L",
+    "crp": "mg/L",
+    "esr": "mm/h",
+    "white_cells": "×10⁹/L",
+    "creatinine": "µmol/L",
+    "creatinine_clearance": "mL/min",
+    "calcium": "mmol/L",
+    "vitamin_d": "nmol/L",
+    "fibrinogen": "g/L",
+}
 BONE_SITE: Final[Words] = (
     ("lumbar", "lumbar spine"),
     ("hip", "total hip"),
@@ -179,6 +192,14 @@ FRACTURE_STATE: Final[Words] = (
     ("transferred", "passed on"),
     ("old", "old, not treated here"),
     ("closed", "closed without treatment"),
+)
+
+FRACTURE_CAUSE: Final[Words] = (
+    ("osteoporotic", "osteoporotic"),
+    ("tumour", "tumour"),
+    ("trauma", "trauma in normal bone"),
+    ("infection", "infection"),
+    ("unclear", "not clear yet"),
 )
 
 # --- imaging ----------------------------------------------------------------
@@ -303,6 +324,19 @@ LIST_STATE: Final[Words] = (
     ("cancelled", "cancelled"),
 )
 PLAN_STATE: Final[Words] = (("draft", "draft"), ("approved", "approved"))
+
+STOCK_KIND: Final[Words] = (
+    ("implant", "implant"),
+    ("cement", "cement"),
+    ("balloon", "balloon set"),
+    ("needle", "needle"),
+    ("screw", "screw or rod"),
+    ("other", "other"),
+)
+COMPLICATION_CHECK: Final[Words] = (
+    ("none", "asked about, none"),
+    ("some", "recorded below"),
+)
 
 # --- procedure --------------------------------------------------------------
 LEAK_ROUTE: Final[Words] = (

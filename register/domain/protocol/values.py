@@ -1,0 +1,249 @@
+"""What a protocol is made of: sources with a kind, dated values with a unit, follow-up contacts.
+
+A `ProtocolValues` is the full set in force on one day. It is frozen, travels
+as JSON, and has a digest, so that an assessment can always say which numbers
+it used. Nothing here knows a file or a database.
+"""
+
+import hashlib
+import json
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from typing import Any, Final, Self
+
+from register.domain.timepoints import Timepoint
+
+
+class ProtocolError(ValueError):
+    """A protocol cannot be used. The message names the file and the key, and what to change."""
+
+
+class SourceKind(StrEnum):
+    """How far the source of a number can be trusted."""
+
+    PUBLISHED = "published"
+    SECOND_HAND = "second_hand"
+    COMMON_PRACTICE = "common_practice"
+
+    @property
+    def words(self) -> str:
+        """The kind as pages print it."""
+        return _KIND_WORDS[self]
+
+    @property
+    def confirm_locally(self) -> bool:
+        """True for everything that was not both published and read."""
+        return self is not SourceKind.PUBLISHED
+
+
+_KIND_WORDS: Final = {
+    SourceKind.PUBLISHED: "published and read",
+    SourceKind.SECOND_HAND: "published, second-hand or from memory",
+    SourceKind.COMMON_PRACTICE: "common practice, no source",
+}
+
+# Closed list: unit code -> how a sentence prints it after the number.
+UNITS: Final = {
+    "days": "days",
+    "years": "years",
+    "points": "of 10",
+    "score_points": "points",
+    "percent": "%",
+    "ratio": "",
+    "mg_per_l": "mg/L",
+    "10e9_per_l": "×10⁹/L",
+    "mm": "mm",
+    "degrees": "°",
+    "levels": "levels",
+    "t_score": "standard deviations",
+    "hu": "HU",
+    "code": "",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a number or a rule comes from. `place` is a DOI, an address in words, or a page."""
+
+    key: str
+    citation: str
+    kind: SourceKind
+    checked_on: date
+    place: str = ""
+
+    @property
+    def words(self) -> str:
+        """Citation and kind for a page, with "confirm locally" where it is due."""
+        local = ": confirm locally" if self.kind.confirm_locally else ""
+        return f"{self.citation} ({self.kind.words}{local})"
+
+    def as_json(self) -> dict[str, str]:
+        """Return the source as plain JSON values."""
+        return {
+            "key": self.key,
+            "citation": self.citation,
+            "kind": self.kind.value,
+            "checked_on": self.checked_on.isoformat(),
+            "place": self.place,
+        }
+
+    @classmethod
+    def from_json(cls, stored: dict[str, str]) -> Self:
+        """Read back what `as_json` wrote."""
+        return cls(
+            key=stored["key"],
+            citation=stored["citation"],
+            kind=SourceKind(stored["kind"]),
+            checked_on=date.fromisoformat(stored["checked_on"]),
+            place=stored["place"],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ProtocolValue:
+    """One number (Decimal) or code (str) of the protocol, as in force on the day of its set."""
+
+    id: str
+    description: str
+    unit: str
+    value: Decimal | str
+    source: Source
+    valid_from: date
+    reviewed_on: date
+    note: str = ""
+
+    @property
+    def words(self) -> str:
+        """The value with its unit, for example "42 days"."""
+        return f"{self.value} {UNITS[self.unit]}".strip()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the value with its source as plain JSON; numbers as text, to stay exact."""
+        return {
+            "id": self.id,
+            "description": self.description,
+            "unit": self.unit,
+            "value": str(self.value),
+            "source": self.source.as_json(),
+            "valid_from": self.valid_from.isoformat(),
+            "reviewed_on": self.reviewed_on.isoformat(),
+            "note": self.note,
+        }
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        """Read back what `as_json` wrote. Raises ProtocolError for an unknown unit or number."""
+        return cls(
+            id=stored["id"],
+            description=stored["description"],
+            unit=stored["unit"],
+            value=in_unit(stored["value"], stored["unit"], where=stored["id"]),
+            source=Source.from_json(stored["source"]),
+            valid_from=date.fromisoformat(stored["valid_from"]),
+            reviewed_on=date.fromisoformat(stored["reviewed_on"]),
+            note=stored["note"],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ProtocolValues:
+    """Everything a department has agreed on, as in force on `day`; sorted by id."""
+
+    day: date
+    values: tuple[ProtocolValue, ...]
+    timepoints: tuple[Timepoint, ...]
+
+    def entry(self, id: str) -> ProtocolValue:
+        """Return a value with unit and source. Raises ProtocolError when the protocol lacks it."""
+        for entry in self.values:
+            if entry.id == id:
+                return entry
+        raise ProtocolError(f"The protocol of {self.day:%d %b %Y} has no value {id!r}.")
+
+    def value(self, id: str) -> Decimal | str:
+        """Return the bare value. Raises ProtocolError when the protocol lacks it."""
+        return self.entry(id).value
+
+    def number(self, id: str) -> Decimal:
+        """Return a numeric value. Raises ProtocolError when it is missing or a code."""
+        value = self.value(id)
+        if not isinstance(value, Decimal):
+            raise ProtocolError(f"The protocol value {id!r} is a code, not a number.")
+        return value
+
+    def days(self, id: str) -> int:
+        """Return a whole number of days. Raises ProtocolError when it is anything else."""
+        entry, value = self.entry(id), self.number(id)
+        if entry.unit != "days" or value != int(value):
+            raise ProtocolError(f"The protocol value {id!r} is not a whole number of days.")
+        return int(value)
+
+    @property
+    def ruleset_id(self) -> str:
+        """The rule set that the department has switched on."""
+        return str(self.value("rules.set"))
+
+    def with_value(self, id: str, value: Decimal | str, *, source: Source, since: date) -> Self:
+        """Return a copy in which one value is the department's own, with its source."""
+        old = self.entry(id)
+        own = replace(
+            old,
+            value=in_unit(str(value), old.unit, where=id),
+            source=source,
+            valid_from=since,
+            reviewed_on=since,
+            note="",
+        )
+        return replace(self, values=tuple(own if v.id == id else v for v in self.values))
+
+    def digest(self) -> str:
+        """Return the SHA-256 of all values, units, sources and contacts; wording does not count."""
+        content = {
+            "values": [
+                [v.id, v.unit, str(v.value), v.source.key, v.source.kind.value] for v in self.values
+            ],
+            "timepoints": [t.as_json() for t in self.timepoints],
+        }
+        return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return a full copy as plain JSON values."""
+        return {
+            "day": self.day.isoformat(),
+            "values": [v.as_json() for v in self.values],
+            "timepoints": [t.as_json() for t in self.timepoints],
+        }
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        """Read back what `as_json` wrote."""
+        return cls(
+            day=date.fromisoformat(stored["day"]),
+            values=tuple(ProtocolValue.from_json(v) for v in stored["values"]),
+            timepoints=tuple(Timepoint.from_json(t) for t in stored["timepoints"]),
+        )
+
+
+def in_unit(value: object, unit: str, *, where: str) -> Decimal | str:
+    """Return a value as its unit wants it: text for a code, Decimal for everything else.
+
+    Raises ProtocolError for a unit outside the closed list, a number that is
+    not one, and true or false (which Python counts as numbers).
+    """
+    if unit not in UNITS:
+        raise ProtocolError(f"{where}: unit {unit!r} is not known; use one of {', '.join(UNITS)}.")
+    if unit == "code":
+        if not isinstance(value, str) or not value:
+            raise ProtocolError(f"{where}: a code is a text, not {value!r}.")
+        return value
+    if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
+        raise ProtocolError(f"{where}: {value!r} is not a number in {unit}.")
+    try:
+        number = Decimal(value)
+    except InvalidOperation:
+        raise ProtocolError(f"{where}: {value!r} is not a number in {unit}.") from None
+    if not number.is_finite():
+        raise ProtocolError(f"{where}: {value!r} is not a number in {unit}.")
+    return number

@@ -46,12 +46,26 @@ class Record(models.Model):
         abstract = True
 
 
+class CodeField(models.CharField):
+    """A code of a closed vocabulary.
+
+    Migrations see a plain text column: the words belong to the pages, and the
+    codes are held by a named constraint, so rewording makes no migration.
+    """
+
+    def deconstruct(self) -> Any:
+        name, _, args, options = super().deconstruct()
+        options.pop("choices", None)
+        options.pop("help_text", None)
+        return name, "django.db.models.CharField", args, options
+
+
 def choice(vocabulary: Words, **options: Any) -> Any:
     """A closed vocabulary as a text column; '' is "not recorded" unless `blank=False`."""
     options.setdefault("blank", True)
     if options["blank"]:
         options.setdefault("default", "")
-    return models.CharField(max_length=24, choices=list(vocabulary), **options)
+    return CodeField(max_length=24, choices=list(vocabulary), **options)
 
 
 def number(digits: int, places: int, **options: Any) -> Any:

@@ -20,6 +20,7 @@ from register.domain.vocabulary import (
     TRANSITIONAL,
 )
 from register.models.base import (
+    CodeField,
     Record,
     absence,
     choice,
@@ -91,7 +92,7 @@ class Reading(Record):
     """What one observer read at one level of one study."""
 
     study = link(Study, related_name="readings")
-    level = models.CharField(max_length=3, choices=LEVEL_CHOICES)
+    level = CodeField(max_length=3, choices=LEVEL_CHOICES)
     fracture = link("Fracture", null=True, blank=True, related_name="readings")
     observer = link("User", related_name="readings")
     read_on = models.DateField()

@@ -36,6 +36,7 @@ from register.domain.vocabulary import (
     codes,
 )
 from register.models.base import (
+    CodeField,
     Record,
     absence,
     choice,
@@ -51,9 +52,7 @@ from register.models.base import (
 
 def several(vocabulary: tuple[tuple[str, str], ...]) -> ArrayField:
     """Any number of codes. An empty list is "not recorded"; "none" is a code of its own."""
-    return ArrayField(
-        models.CharField(max_length=24, choices=list(vocabulary)), default=list, blank=True
-    )
+    return ArrayField(CodeField(max_length=24, choices=list(vocabulary)), default=list, blank=True)
 
 
 def each_known(
@@ -285,9 +284,7 @@ class BoneDensity(Record):
     t_score = number(3, 1)
     site = choice(BONE_SITE)
     attenuation_hu = models.SmallIntegerField(null=True, blank=True)
-    attenuation_level = models.CharField(
-        max_length=3, choices=TREATABLE_CHOICES, blank=True, default=""
-    )
+    attenuation_level = CodeField(max_length=3, choices=TREATABLE_CHOICES, blank=True, default="")
 
     class Meta:
         ordering: ClassVar = ["-measured_on", "-pk"]
@@ -317,7 +314,7 @@ class Fracture(Record):
 
     patient = link("Patient", related_name="fractures")
     referral = link(Referral, null=True, blank=True, related_name="fractures")
-    level = models.CharField(max_length=3, choices=TREATABLE_CHOICES)
+    level = CodeField(max_length=3, choices=TREATABLE_CHOICES)
     onset_on = models.DateField(null=True, blank=True)
     onset_precision = choice(DATE_PRECISION)
     state = choice(FRACTURE_STATE, blank=False, default="waiting")

@@ -1,0 +1,195 @@
+"""Settings. Everything that differs between sites comes from the environment.
+
+`REGISTER_MODE` is `demo` (the default), `test` or `live`. A site that forgets to set
+it gets the demo, which answers on this machine only and refuses real NHS Numbers.
+"""
+
+from pathlib import Path
+
+from register.config import environment
+from register.database.addresses import addresses
+from register.database.state import generated_secrets, state_folder
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+REGISTER_MODE = environment.one_of("REGISTER_MODE", ("demo", "test", "live"), "demo")
+REGISTER_DEMO = REGISTER_MODE != "live"
+
+DEBUG = False
+if REGISTER_DEMO:
+    SECRET_KEY = generated_secrets(state_folder())["secret_key"]
+    ALLOWED_HOSTS = environment.items("REGISTER_HOSTS", ("127.0.0.1", "localhost", "[::1]"))
+else:
+    SECRET_KEY = environment.text("REGISTER_SECRET_KEY")
+    ALLOWED_HOSTS = environment.text("REGISTER_HOSTS").split(",")
+
+INSTALLED_APPS = [
+    "register",
+    "planning",
+    "reports",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django.contrib.postgres",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "axes",
+    "crispy_forms",
+    "csp",
+    "django_filters",
+    "django_htmx",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "register.middleware.refuse_unstorable_text",
+    "register.middleware.never_keep",
+    "register.middleware.require_second_factor",
+    "register.history.middleware.SignInActor",
+    "allauth.account.middleware.AccountMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "register.config.urls"
+WSGI_APPLICATION = "register.config.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "register.context.navigation",
+            ],
+        },
+    },
+]
+CRISPY_ALLOWED_TEMPLATE_PACKS = "register"
+CRISPY_TEMPLATE_PACK = "register"
+CRISPY_FAIL_SILENTLY = False
+
+# Database: `default` is the application role, `owner` runs the migrations.
+_ADDRESSES = addresses()
+_CONNECTION = {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
+DATABASES = {
+    "default": _ADDRESSES.application.as_django() | _CONNECTION | {"TEST": {"MIRROR": "owner"}},
+    "owner": _ADDRESSES.owner.as_django(),
+}
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "Europe/London"
+USE_TZ = True
+USE_I18N = True
+# A typed 7,5 must never be read as 75.
+USE_THOUSAND_SEPARATOR = False
+
+STATIC_URL = "/static/"
+STATIC_ROOT = state_folder() / "static"
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "register.config.assets.InstalledFiles",
+]
+# The demo serves files where they are installed; a live site collects them once,
+# with a digest in each name.
+WHITENOISE_USE_FINDERS = REGISTER_DEMO
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if REGISTER_DEMO
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+MEDIA_ROOT = state_folder() / "files"
+
+# ---------------------------------------------------------------------------
+# Sign-in, sessions, cookies, content security policy and headers
+# ---------------------------------------------------------------------------
+AUTH_USER_MODEL = "register.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "allauth.account.auth_backends.AuthenticationBackend",
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "/"
+ACCOUNT_ADAPTER = "register.adapters.ClosedAccountAdapter"
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*", "password2*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_LOGOUT_ON_GET = False
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Vertebral fracture register"
+SECOND_FACTOR_REQUIRED = not REGISTER_DEMO
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+# Failed tries are counted in the database for name and address together, so that one
+# person's mistakes never lock out a colleague behind the same hospital address.
+AXES_HANDLER = "axes.handlers.database.AxesDatabaseHandler"
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = 1  # hour
+AXES_RESET_ON_SUCCESS = True
+AXES_USERNAME_CALLABLE = "register.views.sign_in.typed_username"
+AXES_LOCKOUT_CALLABLE = "register.views.sign_in.locked_out"
+AXES_CLIENT_IP_CALLABLE = "register.middleware.client_address"
+AXES_VERBOSE = False
+# Signed out after half an hour without a request, and when the browser closes.
+SESSION_COOKIE_AGE = 30 * 60
+SESSION_SAVE_EVERY_REQUEST = True
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+if not REGISTER_DEMO:
+    SESSION_COOKIE_NAME = "__Host-session"
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_NAME = "__Host-csrf"
+    CSRF_COOKIE_SECURE = True
+    SECURE_SSL_REDIRECT = True
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = 365 * 24 * 3600
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'none'"],
+        "script-src": ["'self'"],
+        "style-src": ["'self'"],
+        "img-src": ["'self'", "data:", "blob:"],
+        "connect-src": ["'self'"],
+        "font-src": ["'self'"],
+        "base-uri": ["'none'"],
+        "form-action": ["'self'"],
+        "frame-ancestors": ["'none'"],
+    }
+}
+# ---------------------------------------------------------------------------

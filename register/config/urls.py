@@ -1,0 +1,9 @@
+"""The composition root: each app by its name, so that no import runs upwards."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("register.urls")),
+    path("", include("planning.urls")),
+    path("", include("reports.urls")),
+]

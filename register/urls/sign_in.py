@@ -1,0 +1,20 @@
+"""Sign-in, second factor, and the page the day starts with."""
+
+from allauth.account import views as account
+from django.urls import include, path
+
+from register.views.sign_in import SignIn, home, no_sign_up
+
+urlpatterns = [
+    path("", home, name="home"),
+    path("account/sign-in/", SignIn.as_view(), name="account_login"),
+    path("account/sign-out/", account.logout, name="account_logout"),
+    path("account/inactive/", account.account_inactive, name="account_inactive"),
+    path("account/confirm/", account.reauthenticate, name="account_reauthenticate"),
+    path("account/password/", account.password_change, name="account_change_password"),
+    path("account/none/", no_sign_up, name="account_signup"),
+    path("account/none/", no_sign_up, name="account_reset_password"),
+    path("account/none/", no_sign_up, name="account_set_password"),
+    path("account/none/", no_sign_up, name="account_email"),
+    path("account/second-factor/", include("allauth.mfa.urls")),
+]

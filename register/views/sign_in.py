@@ -1,0 +1,52 @@
+"""Where a signed-in person starts, and the sign-in page with its brake on guessing."""
+
+from allauth.account.views import LoginView
+from axes.decorators import axes_dispatch, axes_form_invalid
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.decorators import method_decorator
+
+from register.permissions import may
+
+# The first page a person may open is where he or she starts.
+START_PAGES = (
+    ("follow_up", "nurse", "follow-up-due"),
+    ("see_patients", "", "waiting"),
+    ("see_audit", "", "audits"),
+    ("manage_catalogue", "", "techniques"),
+)
+
+
+@method_decorator(axes_dispatch, name="dispatch")
+@method_decorator(axes_form_invalid, name="form_invalid")
+class SignIn(LoginView):
+    """The library's sign-in with the counter of failed tries around it."""
+
+
+@login_required
+def home(request: HttpRequest) -> HttpResponse:
+    """Send each person to the page the day starts with."""
+    for right, only_role, page in START_PAGES:
+        if may(request.user, right) and only_role in ("", request.user.role):
+            return redirect(page)
+    return render(request, "register/no_role.html", status=403)
+
+
+def no_sign_up(request: HttpRequest) -> HttpResponse:
+    """The sign-in library asks for this address by name; there is nothing behind it."""
+    raise Http404
+
+
+def locked_out(
+    request: HttpRequest,
+    original: HttpResponse | None = None,
+    credentials: dict[str, str] | None = None,
+) -> HttpResponse:
+    """Say the same to everybody who tried too often, whether the account exists or not."""
+    return render(request, "account/locked_out.html", status=429)
+
+
+def typed_username(request: HttpRequest, credentials: dict[str, str] | None = None) -> str:
+    """The name under which failed tries are counted: as checked, else as typed."""
+    return (credentials or {}).get("username") or request.POST.get("login", "")

@@ -1,6 +1,12 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class RegisterConfig(AppConfig):
     name = "register"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from register.database.grants import apply_grants
+
+        post_migrate.connect(apply_grants, sender=self)

@@ -1,0 +1,4 @@
+"""placeholder"""
+
+
+def refuse_unsafe_database() -> None: ...

@@ -1,0 +1,35 @@
+"""Fixtures that every test may use. Tests run as the application role."""
+
+import pytest
+
+from register.history import acting
+
+TRANSACTIONAL = {"transactional_db", "live_server", "django_db_reset_sequences"}
+BOTH = ["default", "owner"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let each test that commits use both connections.
+
+    The owner's connection empties the tables afterwards. A committing test that
+    knows the application role only would leave its rows to the next test, silently.
+    """
+    for item in items:
+        marker = item.get_closest_marker("django_db")
+        options = dict(marker.kwargs) if marker else {}
+        if options.get("transaction") or TRANSACTIONAL & set(getattr(item, "fixturenames", ())):
+            options |= {"transaction": True, "databases": BOTH}
+            item.add_marker(pytest.mark.django_db(**options), append=False)
+
+
+@pytest.fixture
+def as_tester():
+    """`with as_tester(): ...` writes in the name of the job "test"."""
+    return lambda reason="": acting("test", reason)
+
+
+@pytest.fixture
+def acting_tester(db):
+    """Write in the name of the job "test" during the whole test."""
+    with acting("test"):
+        yield

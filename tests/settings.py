@@ -1,0 +1,17 @@
+"""Settings of the tests: the register's own, on a test database, as the application role."""
+
+import os
+
+os.environ.setdefault("REGISTER_MODE", "test")
+
+from register.database.prepare import database_ready
+
+database_ready()
+
+from register.config.settings import *  # noqa: E402, F403
+from register.config.settings import DATABASES  # noqa: E402
+
+# The fast hasher is for tests only; the people in them are invented.
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+for entry in DATABASES.values():
+    entry["CONN_MAX_AGE"] = 0

@@ -82,8 +82,8 @@ TEMPLATES = [
         },
     },
 ]
-CRISPY_ALLOWED_TEMPLATE_PACKS = "register"
-CRISPY_TEMPLATE_PACK = "register"
+CRISPY_ALLOWED_TEMPLATE_PACKS = "register_form"
+CRISPY_TEMPLATE_PACK = "register_form"
 CRISPY_FAIL_SILENTLY = False
 
 # Database: `default` is the application role, `owner` runs the migrations.

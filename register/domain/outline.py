@@ -221,11 +221,7 @@ def _broken_plates(
     """Return what is known of the end plates when a corner is missing."""
     ordered = list(columns.values())
     stub = depth * STUB_SHARE
-    edges = [
-        Edge((one[i], other[i]), measured)
-        for one, other in pairwise(ordered)
-        for i in (0, 1)
-    ]
+    edges = [Edge((one[i], other[i]), measured) for one, other in pairwise(ordered) for i in (0, 1)]
     if "anterior" not in columns:
         edges += [Edge((Point(p.x - stub, p.y), p), False) for p in ordered[0]]
     if "posterior" not in columns:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from register.domain.clock import Window, WindowState
 from register.domain.drawing import svg
 from register.domain.outline import Point
 
@@ -11,6 +12,7 @@ HEIGHT: Final = 26.0
 _LEFT: Final = 5.0
 _LENGTH: Final = WIDTH - 2 * _LEFT - 6
 _BASE: Final = 15.0
+_LINE: Final = _BASE - 1.5  # height of the elapsed part above the base line
 
 # A week before the window closes the row says so. Common practice (no source).
 SOON_DAYS: Final = 7
@@ -18,82 +20,45 @@ SOON_DAYS: Final = 7
 
 @dataclass(frozen=True, slots=True)
 class ClockFace:
-    """How old a fracture is, in days, against the window of treatment.
+    """A fracture's place in its window (register.domain.clock.window), ready to be drawn."""
 
-    Give `age_days` for a known day of onset; `youngest_days` and `oldest_days`
-    for an uncertain one; none of them when no onset is recorded. The window is
-    open up to and including day `window_days`. Raises ValueError for a window
-    below one day and for a band given in the wrong order or only half.
-    """
-
+    window: Window
     window_days: int
-    age_days: int | None = None
-    youngest_days: int | None = None
-    oldest_days: int | None = None
-
-    def __post_init__(self) -> None:
-        if self.window_days < 1:
-            raise ValueError(f"A window lasts at least one day, got {self.window_days}.")
-        if (self.youngest_days is None) != (self.oldest_days is None):
-            raise ValueError("An uncertain age needs its youngest and its oldest day.")
-        if self.youngest_days is not None and self.oldest_days is not None:
-            if self.age_days is not None:
-                raise ValueError("Give either one age or a band, not both.")
-            if self.youngest_days > self.oldest_days:
-                raise ValueError("The youngest age is above the oldest.")
-
-    @property
-    def band(self) -> tuple[int, int] | None:
-        """Youngest and oldest possible age; both the same for a known day; None without onset."""
-        if self.age_days is not None:
-            return self.age_days, self.age_days
-        if self.youngest_days is None or self.oldest_days is None:
-            return None
-        if self.youngest_days == self.oldest_days:
-            return self.youngest_days, self.youngest_days
-        return self.youngest_days, self.oldest_days
 
     @property
     def state(self) -> str:
-        """One of: no_onset, ahead, open, soon, today, perhaps_closed, closed."""
-        if self.band is None:
-            return "no_onset"
-        youngest, oldest = self.band
-        if youngest < 0:
-            return "ahead"
-        if youngest > self.window_days:
-            return "closed"
-        if oldest > self.window_days:
-            return "perhaps_closed"
-        left = self.window_days - oldest
-        return "today" if left == 0 else "soon" if left <= SOON_DAYS else "open"
+        """The state of the window, or "soon" in its last week."""
+        left = self.window.days_left
+        if self.window.state is WindowState.INSIDE and left is not None and left <= SOON_DAYS:
+            return "soon"
+        return self.window.state.value
 
     @property
     def day_words(self) -> str:
         """The age in words: "day 26", "day 12 to 40", "no clock"."""
-        if self.band is None:
+        age = self.window.age
+        if age is None:
             return "no clock"
-        youngest, oldest = self.band
-        return f"day {youngest}" if youngest == oldest else f"day {youngest} to {oldest}"
+        if age.least_days == age.most_days:
+            return f"day {age.least_days}"
+        return f"day {age.least_days} to {age.most_days}"
 
     @property
     def left_words(self) -> str:
         """What is left of the window in words."""
-        if self.band is None:
-            return "onset not recorded"
-        youngest, oldest = self.band
-        certain = youngest == oldest
-        most, least = self.window_days - youngest, self.window_days - oldest
-        if self.state == "ahead":
-            return "onset lies after today"
-        if self.state == "closed":
-            ago = f"closed {_days(-most)} ago"
-            return ago if certain else ago.replace("closed", "closed at least")
-        if self.state == "perhaps_closed":
-            return "may have closed"
-        if certain:
-            return "closes today" if least == 0 else f"{_days(least)} left"
-        return f"at least {_days(least)} left" if least else "may close today"
+        age = self.window.age
+        if age is None:
+            return self.window.state.words
+        about = "" if age.least_days == age.most_days else "at least "
+        match self.window.state:
+            case WindowState.CLOSED:
+                return f"closed {about}{_days(age.least_days - self.window_days)} ago"
+            case WindowState.UNSURE:
+                return "may have closed"
+            case WindowState.LAST_DAY:
+                return "may close today" if about else "closes today"
+            case _:
+                return f"{about}{_days(self.window_days - age.most_days)} left"
 
     @property
     def title(self) -> str:
@@ -103,11 +68,9 @@ class ClockFace:
 
 def clock(face: ClockFace) -> str:
     """Return the ruler. It spans twice the window, so the window's end is its middle."""
-    parts = [_scale(face)]
-    if face.band is not None and face.state != "ahead":
-        parts.append(_run(face, *face.band))
     return svg.drawing(
-        *parts,
+        _scale(face),
+        _run(face),
         width=WIDTH,
         height=HEIGHT,
         title=f"{face.title}. Window of {_days(face.window_days)}.",
@@ -117,61 +80,58 @@ def clock(face: ClockFace) -> str:
 
 
 def _scale(face: ClockFace) -> str:
-    """Return base line, week ticks and the end of the window."""
-    span = 2 * face.window_days
-    pen = "hair" if face.band is None else "quiet"
+    """Return base line, week ticks and the end of the window; pale when there is no clock."""
+    pen, window_pen = ("quiet", "measure") if face.window.age else ("hair", "hair")
     ticks = [
         svg.line(Point(_x(face, day), _BASE), Point(_x(face, day), _BASE + 4), pen)
-        for day in range(0, span + 1, 7)
+        for day in range(0, 2 * face.window_days + 1, 7)
     ]
     end = _x(face, face.window_days)
-    window = svg.line(Point(end, 2), Point(end, _BASE + 8), pen if face.band is None else "measure")
     base = svg.line(Point(_LEFT, _BASE), Point(_LEFT + _LENGTH, _BASE), pen)
-    return base + "".join(ticks) + window
+    return base + "".join(ticks) + svg.line(Point(end, 2), Point(end, _BASE + 8), window_pen)
 
 
-def _run(face: ClockFace, youngest: int, oldest: int) -> str:
-    """Return the elapsed part and, at its end, a knob or the band of doubt."""
-    hot = face.state in ("closed", "perhaps_closed")
-    pen = "run-hot" if hot else "run"
-    start, end = _x(face, youngest), _x(face, oldest)
-    elapsed = svg.line(Point(_LEFT, _BASE - 1.5), Point(start, _BASE - 1.5), pen)
-    if youngest != oldest:
-        return elapsed + _doubt(start, end, "knob-hot" if hot else "knob")
-    if youngest > 2 * face.window_days:
+def _run(face: ClockFace) -> str:
+    """Return the elapsed part and, at its end, a knob, a band of doubt, or an arrow."""
+    age = face.window.age
+    if age is None:
+        return ""
+    hot = face.window.state in (WindowState.CLOSED, WindowState.UNSURE)
+    start = _x(face, age.least_days)
+    elapsed = svg.line(Point(_LEFT, _LINE), Point(start, _LINE), "run-hot" if hot else "run")
+    if age.least_days > 2 * face.window_days:
         return elapsed + _arrow(start)
+    if age.least_days != age.most_days:
+        return elapsed + _doubt(start, _x(face, age.most_days), "knob-hot" if hot else "knob")
     return elapsed + _knob(face.state, start)
 
 
 def _knob(state: str, x: float) -> str:
     """Return the end mark: a ring when open, a diamond in the last week, a square when closed."""
-    y = _BASE - 1.5
     if state == "closed":
-        return svg.element("rect", pen="knob-hot", x=x - 4, y=y - 4, width=8, height=8)
-    if state in ("soon", "today"):
-        points = f"{x - 5.5:.1f},{y} {x:.1f},{y - 5.5} {x + 5.5:.1f},{y} {x:.1f},{y + 5.5}"
-        return svg.element("polygon", pen="knob", points=points)
-    return svg.element("circle", pen="knob", cx=x, cy=y, r=4.2)
+        return svg.element("rect", pen="knob-hot", x=x - 4, y=_LINE - 4, width=8, height=8)
+    if state in ("soon", "last_day"):
+        corners = ((x - 5.5, _LINE), (x, _LINE - 5.5), (x + 5.5, _LINE), (x, _LINE + 5.5))
+        return _polygon("knob", corners)
+    return svg.element("circle", pen="knob", cx=x, cy=_LINE, r=4.2)
 
 
 def _doubt(start: float, end: float, pen: str) -> str:
-    """Return an open box from the youngest to the oldest possible age."""
+    """Return a pale box from the youngest to the oldest possible age."""
+    width = max(end - start, 2.0)
     return svg.element(
-        "rect",
-        pen=pen,
-        fill_opacity="0.25",
-        x=start,
-        y=_BASE - 6.5,
-        width=max(end - start, 2.0),
-        height=10,
+        "rect", pen=pen, fill_opacity="0.25", x=start, y=_LINE - 5, width=width, height=10
     )
 
 
 def _arrow(x: float) -> str:
     """Return the mark of an age beyond the end of the ruler."""
-    y = _BASE - 1.5
-    points = f"{x - 3:.1f},{y - 5} {x + 6:.1f},{y} {x - 3:.1f},{y + 5}"
-    return svg.element("polygon", pen="knob-hot", points=points)
+    return _polygon("knob-hot", ((x - 3, _LINE - 5), (x + 6, _LINE), (x - 3, _LINE + 5)))
+
+
+def _polygon(pen: str, corners: tuple[tuple[float, float], ...]) -> str:
+    points = " ".join(f"{svg.number(x)},{svg.number(y)}" for x, y in corners)
+    return svg.element("polygon", pen=pen, points=points)
 
 
 def _x(face: ClockFace, day: int) -> float:

@@ -59,6 +59,8 @@ PENS: Final[dict[str, dict[str, str]]] = {
     "word": {"fill": INK, "font-family": FONT, "font-size": "13"},
     "word-quiet": {"fill": MUTED, "font-family": FONT, "font-size": "13"},
     "word-hot": {"fill": ATTENTION, "font-family": FONT, "font-size": "13", "font-weight": "600"},
+    "sign": {"fill": INK, "stroke": "none"},
+    "sign-line": {"fill": "none", "stroke": INK, "stroke-width": "1.8"},
     "target": {"fill": "none", "stroke": "none", "pointer-events": "all"},
 }
 

@@ -78,7 +78,6 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "register.context.navigation",
-                "register.context.navigation",
             ],
         },
     },

@@ -1,8 +1,10 @@
 """Fixtures that every test may use. Tests run as the application role."""
 
 import pytest
+from django.db import connections
 
 from register.history import acting
+from tests.template import migrated_template
 
 TRANSACTIONAL = {"transactional_db", "live_server", "django_db_reset_sequences"}
 BOTH = ["default", "owner"]
@@ -20,6 +22,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if options.get("transaction") or TRANSACTIONAL & set(getattr(item, "fixturenames", ())):
             options |= {"transaction": True, "databases": BOTH}
             item.add_marker(pytest.mark.django_db(**options), append=False)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix, django_db_blocker
+) -> None:
+    """Copy each test database from a migrated one."""
+    with django_db_blocker.unblock():
+        connections["owner"].settings_dict["TEST"]["TEMPLATE"] = migrated_template()
 
 
 @pytest.fixture

@@ -26,6 +26,7 @@ from register.database import place as places
 from register.database import state
 from register.database.addresses import SUPERUSER, Address
 from register.database.state import SetupError
+from register.history.sql import literal
 
 PORT = 5432  # names the socket only; nothing listens on the network
 SOCKET_LIMIT = 107  # bytes of a socket's whole path that the kernel takes
@@ -178,9 +179,7 @@ class Cluster:
         """Write our settings, and see that the socket folder is there and private."""
         folder = self._private_socket_folder(place)
         values = self.settings | {"unix_socket_directories": str(folder), "port": str(PORT)}
-        lines = (
-            f"{name} = '{value.replace(chr(39), chr(39) * 2)}'" for name, value in values.items()
-        )
+        lines = (f"{name} = {literal(value)}" for name, value in values.items())
         conf = place.data / "register.conf"
         conf.write_text("\n".join(lines) + "\n", encoding="utf-8")
         conf.chmod(0o600)

@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
+from register.domain.days import day_words
 from register.domain.protocol.values import (
     ProtocolError,
     ProtocolValue,
@@ -48,8 +49,8 @@ class Parameter:
         in_force = [value for value in self.history if value.valid_from <= day]
         if not in_force:
             raise ProtocolError(
-                f"{self.id} has no value on {day:%d %b %Y}; it begins on "
-                f"{self.history[0].valid_from:%d %b %Y}."
+                f"{self.id} has no value on {day_words(day)}; it begins on "
+                f"{day_words(self.history[0].valid_from)}."
             )
         return in_force[-1]
 

@@ -11,8 +11,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
+from functools import cached_property
 from typing import Any, Final, Self
 
+from register.domain.days import day_words
 from register.domain.timepoints import Timepoint
 
 
@@ -147,7 +149,7 @@ class ProtocolValue:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ProtocolValues:
     """Everything a department has agreed on, as in force on `day`; sorted by id."""
 
@@ -155,12 +157,18 @@ class ProtocolValues:
     values: tuple[ProtocolValue, ...]
     timepoints: tuple[Timepoint, ...]
 
+    @cached_property
+    def _by_id(self) -> dict[str, ProtocolValue]:
+        return {entry.id: entry for entry in self.values}
+
     def entry(self, id: str) -> ProtocolValue:
         """Return a value with unit and source. Raises ProtocolError when the protocol lacks it."""
-        for entry in self.values:
-            if entry.id == id:
-                return entry
-        raise ProtocolError(f"The protocol of {self.day:%d %b %Y} has no value {id!r}.")
+        try:
+            return self._by_id[id]
+        except KeyError:
+            raise ProtocolError(
+                f"The protocol of {day_words(self.day)} has no value {id!r}."
+            ) from None
 
     def value(self, id: str) -> Decimal | str:
         """Return the bare value. Raises ProtocolError when the protocol lacks it."""

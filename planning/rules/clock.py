@@ -1,0 +1,39 @@
+"""Rules on the age of the fracture. Its limit is amber: it prompts a decision, nothing more."""
+
+from datetime import date
+from decimal import Decimal
+
+from planning.rules.core import rule
+from planning.rules.outcomes import Effect, Outcome, Stage, caution, speaks_for
+from register.domain.clock import WindowState, window
+from register.domain.days import day_words
+
+
+@rule(
+    id="CLOCK-01",
+    version=1,
+    title="Fracture inside the treatment window",
+    stage=Stage.TRIAGE,
+    effect=Effect.CAUTIONS,
+    also=(Effect.SUPPORTS,),
+    sources=("commissioning-2025", "vapour"),
+    parameters={"window_days": "clock.window_days"},
+    decides=True,
+)
+def fracture_is_inside_the_window(
+    *, as_of: date, onset_on: date, onset_precision: str | None, window_days: Decimal
+) -> Outcome:
+    """Met up to and including the last day of the window, for the whole range of the onset.
+
+    English commissioning says "usually not more than six weeks": later is a
+    caution, never more. An onset known only to the month may straddle the bound.
+    """
+    now = window(onset_on, onset_precision or "day", as_of, window_days=int(window_days))
+    assert now.age is not None
+    bound = f"the window is {window_days} days from the onset"
+    old = f"The fracture is {now.age.words} old; {bound}"
+    if now.state is WindowState.CLOSED:
+        return caution(f"{old}, usually not more.")
+    if now.state is WindowState.UNSURE:
+        return caution(f"{old} and may have closed on {day_words(now.closes_on)}.")
+    return speaks_for(f"{old} and closes on {day_words(now.closes_on)}.")

@@ -1,0 +1,1 @@
+"""Forms of the planning pages, one module per noun."""

@@ -1,0 +1,1 @@
+"""What the planning pages read, one module per noun."""

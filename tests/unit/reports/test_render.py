@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from register import paper as render
 from register.domain.identity import Identity
-from reports import render
 
 ROOT = Path(__file__).resolve().parents[3]
 HOSTILE = "</p><img src=http://x.test/a><script>alert(1)</script> {{ 7 }} ünïcode \u202e"
@@ -66,7 +66,7 @@ def test_another_process_at_another_time_gives_the_same_bytes(page, tmp_path):
         "'DIRS': [sys.argv[2], sys.argv[1] + '/templates'],"
         "'OPTIONS': {'builtins': []}}], LANGUAGE_CODE='en-gb', USE_TZ=True)\n"
         "django.setup()\n"
-        "from tests.unit.reports.test_render import CONTEXT; from reports import render\n"
+        "from tests.unit.reports.test_render import CONTEXT; from register import paper as render\n"
         "print(render.pdf('page.html', CONTEXT)[1])"
     )
     env = os.environ | {"TZ": "Pacific/Auckland", "PYTHONHASHSEED": "7", "LANG": "C"}

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from planning.rules.core import Result
 from planning.rules.outcomes import NOTICE, Effect, listed
+from register.domain.vocabulary import PROCEDURE_ROUTES, ROUTE
 
 _NUMBER_WORDS: Final = (
     "no one two three four five six seven eight nine ten eleven twelve".split()  # noqa: SIM905
@@ -87,10 +88,13 @@ def _leads_to(kind: AnswerKind, result: Result) -> bool:
 
 def _words(kind: AnswerKind, leading: list[Result], counted: list[Result]) -> str:
     if kind is AnswerKind.URGENT:
-        who = dict.fromkeys(r.outcome.action.who for r in leading if r.outcome.action)
+        actions = [r.outcome.action for r in leading if r.outcome.action]
+        who = dict.fromkeys(name for action in actions for name in action.who.split(" and "))
         return f"Urgent: {listed(list(who))} first"
     if kind is AnswerKind.RULED_OUT:
-        return "Speaks against a procedure, needs a second name"
+        left = [words for route, words in ROUTE if route in _routes_left(leading)]
+        against = f"every procedure but {listed(left)}" if left else "a procedure"
+        return f"Speaks against {against}, needs a second name"
     if kind is AnswerKind.CANNOT_ASSESS:
         missing = dict.fromkeys(words for r in leading for words in r.missing)
         return f"Cannot be assessed without {listed(list(missing))}"
@@ -99,6 +103,10 @@ def _words(kind: AnswerKind, leading: list[Result], counted: list[Result]) -> st
     if kind is AnswerKind.CAUTIONS:
         return _cautious_words(leading, counted)
     return "Speaks for a procedure"
+
+
+def _routes_left(leading: list[Result]) -> set[str]:
+    return set(PROCEDURE_ROUTES).difference(*(result.rule.routes for result in leading))
 
 
 def _cautious_words(leading: list[Result], counted: list[Result]) -> str:

@@ -92,7 +92,7 @@ def no_allergy_to_contrast(*, allergy_to_contrast: bool) -> Outcome:
 )
 def not_too_many_levels(*, levels_planned: int, at_most: Decimal) -> Outcome:
     """The ceiling itself is met. Levels treated in one session."""
-    sentence = f"{levels_planned} planned in one session; at most {at_most}."
+    sentence = f"Levels planned in one session: {levels_planned}; at most {at_most}."
     return caution(sentence) if levels_planned > at_most else met(sentence)
 
 

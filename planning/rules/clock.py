@@ -30,10 +30,10 @@ def fracture_is_inside_the_window(
     """
     now = window(onset_on, onset_precision or "day", as_of, window_days=int(window_days))
     assert now.age is not None
-    bound = f"the window is {window_days} days from the onset"
-    old = f"The fracture is {now.age.words} old; {bound}"
+    closing = day_words(now.closes_on)
+    said = f"The fracture is {now.age.words} old; the window, usually {window_days} days from the onset,"
     if now.state is WindowState.CLOSED:
-        return caution(f"{old}, usually not more.")
+        return caution(f"{said} closed on {day_words(now.closes_on_latest)}.")
     if now.state is WindowState.UNSURE:
-        return caution(f"{old} and may have closed on {day_words(now.closes_on)}.")
-    return speaks_for(f"{old} and closes on {day_words(now.closes_on)}.")
+        return caution(f"{said} may have closed on {closing}.")
+    return speaks_for(f"{said} closes on {closing}.")

@@ -2,16 +2,14 @@
 
 To change a rule, add its next version and a new set, then lock that one. The
 numbers come from the protocol of the department; the digest covers everything
-declared, the lock file also the answers to boundary cases.
+declared, the lock file (planning.rules.lock) also the answers to boundary cases.
 """
 
 import hashlib
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from planning.rules import (
     bleeding,
@@ -27,9 +25,7 @@ from planning.rules import (
 from planning.rules.core import Result, Rule, evaluate
 from planning.rules.facts import CaseFacts
 from planning.rules.outcomes import Stage
-from register.domain.protocol import ProtocolValues, shipped
-
-LOCK_FILE: Final = Path(__file__).with_name("rulesets.lock.json")
+from register.domain.protocol import ProtocolValues
 
 
 @dataclass(frozen=True)
@@ -111,31 +107,3 @@ def protocol_digest(values: ProtocolValues) -> str:
     """Return what an assessment points to: SHA-256 over rule-set digest and values."""
     both = ruleset(values.ruleset_id).digest() + values.digest()
     return hashlib.sha256(both.encode()).hexdigest()
-
-
-def answers(rules: RuleSet, facts: CaseFacts, values: ProtocolValues) -> dict[str, list[Any]]:
-    """Return verdict, effect and sentence per rule at the last stage, as the lock keeps them."""
-    return {
-        result.rule.key: [
-            result.verdict.value,
-            result.effect.value if result.effect else None,
-            result.sentence,
-        ]
-        for result in rules.evaluate(facts, values, stage=Stage.DAY)
-    }
-
-
-def lock_ruleset(rules: RuleSet, cases: Iterable[CaseFacts]) -> dict[str, Any]:
-    """Return the lock of one set: its digest and its answers to boundary cases.
-
-    The shipped values of the set's first day are used. The caller decides
-    whether a lock may be written over: for a published set it may not.
-    """
-    values = shipped(rules.starts_on)
-    return {
-        "digest": rules.digest(),
-        "values_digest": values.digest(),
-        "cases": [
-            {"facts": facts.as_json(), "answers": answers(rules, facts, values)} for facts in cases
-        ],
-    }

@@ -13,6 +13,8 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final
 
+from register.domain.protocol import ProtocolValues
+
 WEEK: Final = timedelta(days=7)
 
 
@@ -124,8 +126,8 @@ def _state(age: FractureAge, window_days: int) -> WindowState:
     return WindowState.LAST_DAY if age.most_days == window_days else WindowState.INSIDE
 
 
-def age_band(days: int, *, acute_until: int, subacute_until: int) -> AgeBand:
-    """Return the band of an age in days; both bounds belong to the younger band."""
-    if days <= acute_until:
+def age_band(days: int, values: ProtocolValues) -> AgeBand:
+    """Return the band of an age in days; each bound belongs to the younger band."""
+    if days <= values.days("clock.acute_until_days"):
         return AgeBand.ACUTE
-    return AgeBand.SUBACUTE if days <= subacute_until else AgeBand.CHRONIC
+    return AgeBand.SUBACUTE if days <= values.days("clock.subacute_until_days") else AgeBand.CHRONIC

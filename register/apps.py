@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.core import checks
 from django.db.models.signals import post_migrate
 
 
@@ -8,5 +9,7 @@ class RegisterConfig(AppConfig):
 
     def ready(self) -> None:
         from register.database.grants import apply_grants
+        from register.database.guard import check_database
 
+        checks.register(check_database, checks.Tags.database)
         post_migrate.connect(apply_grants, sender=self)

@@ -34,9 +34,9 @@ class Address:
 
     def conninfo(self) -> str:
         """Return the connection string for psycopg. Holds the password: never print it."""
-        known = {"user": self.user, "host": self.host, "port": self.port, "dbname": self.name}
+        known = {"user": self.user, "host": self.host, "port": str(self.port), "dbname": self.name}
         password = {"password": self.password} if self.password else {}
-        return make_conninfo("", **known, **password, **self.options)
+        return make_conninfo("", **(known | password | self.options))
 
     def as_django(self) -> dict[str, Any]:
         """Return the entry for DATABASES."""

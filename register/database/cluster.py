@@ -19,6 +19,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import psycopg
 
@@ -146,7 +147,7 @@ class Cluster:
         if (self.place.data / "postmaster.pid").exists():
             self._control("stop", "-w", "-t", "60", "-m", "fast")
 
-    def _control(self, *arguments: str) -> "places.subprocess.CompletedProcess[str]":
+    def _control(self, *arguments: str) -> CompletedProcess[str]:
         command = [str(self.binaries / "pg_ctl"), "-D", str(self.place.data), *arguments]
         return self.account.run(command)
 

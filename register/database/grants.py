@@ -19,9 +19,11 @@ DELETE_ALLOWED = {
     "axes_accesslog": "kept for a limited number of entries",
     "account_emailconfirmation": "a one-time link is used up",
     "mfa_authenticator": "recovery codes and devices are replaced; the history keeps the fact",
+    "register_technique_operators": "an approval is taken away; the history keeps the fact",
 }
 APPEND_ONLY = {
     "register_accesslog": "who looked at what is never changed",
+    "register_formreceipt": "a form that was taken stays taken",
 }
 READ_ONLY = {
     "django_migrations": "the owner's record of migrations",

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from importlib.metadata import version
 from importlib.util import find_spec
 from pathlib import Path
+from subprocess import CompletedProcess
+from typing import Any
 
 from register.database import state
 from register.database.state import SetupError
@@ -39,24 +41,27 @@ class Account:
     gid: int
     switch: bool
 
-    def run(self, command: list[str], **options: object) -> subprocess.CompletedProcess[str]:
+    def run(self, command: list[str], folder: Path = Path("/")) -> CompletedProcess[str]:
         """Run a command as this account, with a bare environment; returns text output."""
-        identity = {"user": self.uid, "group": self.gid, "extra_groups": []} if self.switch else {}
-        settings = {"cwd": "/", "env": {"PATH": os.defpath, "LC_ALL": "C", "TZ": "UTC"}} | options
+        identity: dict[str, Any] = {}
+        if self.switch:
+            identity = {"user": self.uid, "group": self.gid, "extra_groups": []}
         return subprocess.run(
             command,
             text=True,
+            cwd=folder,
+            env={"PATH": os.defpath, "LC_ALL": "C", "TZ": "UTC"},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
+            check=False,
             **identity,
-            **settings,  # type: ignore[call-overload]
         )
 
     def can_enter(self, folder: Path) -> bool:
         """Tell by trying, so that every kind of access rule is honoured."""
         try:
-            return self.run(["/bin/true"], cwd=folder).returncode == 0
+            return self.run(["/bin/true"], folder).returncode == 0
         except OSError:
             return False
 

@@ -31,6 +31,13 @@ def hold(cluster: Cluster) -> None:
     atexit.register(release)
 
 
+def keep_alive() -> None:
+    """Start the embedded server again if it died; nothing to do on a server of others."""
+    cluster = _held.get("cluster")
+    if isinstance(cluster, Cluster):
+        cluster.hold()
+
+
 def release() -> None:
     """Let go of the server, in the process that took it."""
     cluster = _held.get("cluster")

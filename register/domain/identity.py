@@ -6,6 +6,7 @@ from datetime import date
 from typing import Final, Protocol
 
 from register.domain.days import NOT_RECORDED, age_years, day_words
+from register.domain.nhs_number import formatted
 from register.domain.vocabulary import ABSENT, SEX
 
 _REASONS: Final = dict(ABSENT)
@@ -67,7 +68,9 @@ def identity_of(patient: PatientFacts, referral: ReferralFacts | None, on: date)
         born=day_words(patient.date_of_birth),
         age=_age(patient, on),
         sex=dict(SEX).get(patient.sex) or _why(patient.absent, "sex"),
-        nhs_number=_grouped(patient.nhs_number) or _why(patient.absent, "nhs_number"),
+        nhs_number=formatted(patient.nhs_number)
+        if patient.nhs_number
+        else _why(patient.absent, "nhs_number"),
         hospital_number=patient.hospital_number or NOT_RECORDED,
         allergies=_allergies(referral),
         needs=_needs(patient),
@@ -79,12 +82,6 @@ def _age(patient: PatientFacts, on: date) -> str:
         return f"{age_years(patient.date_of_birth, on)} y"
     age = age_years(patient.date_of_birth, patient.date_of_death)
     return f"died {day_words(patient.date_of_death)}, {age} y"
-
-
-def _grouped(nhs_number: str) -> str:
-    if len(nhs_number) != 10:
-        return nhs_number
-    return f"{nhs_number[:3]} {nhs_number[3:6]} {nhs_number[6:]}"
 
 
 def _allergies(referral: ReferralFacts | None) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 from django.forms import BaseForm, BoundField
 from django.forms.formsets import BaseFormSet
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
 
@@ -73,7 +73,7 @@ def boxes(field: BoundField) -> list[Box]:
         Box(
             id=part["attrs"]["id"],
             label=label,
-            html=field.form.renderer.render(part["template_name"], {"widget": part}),
+            html=mark_safe(field.form.renderer.render(part["template_name"], {"widget": part})),
         )
         for part, label in zip(context["widget"]["subwidgets"], labels, strict=True)
     ]

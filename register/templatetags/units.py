@@ -15,6 +15,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from register.domain.days import NOT_RECORDED, age_years, day_words, known_words
+from register.domain.nhs_number import formatted
 from register.domain.vocabulary import ABSENT
 
 register = template.Library()
@@ -78,8 +79,7 @@ def nhs(value: str | None) -> str:
     """An NHS Number as 999 000 0018, on one line."""
     if not value:
         return NOT_RECORDED
-    grouped = f"{value[:3]} {value[3:6]} {value[6:]}" if len(value) == 10 else value
-    return format_html('<span class="together">{}</span>', grouped)
+    return format_html('<span class="together">{}</span>', formatted(value))
 
 
 @register.filter

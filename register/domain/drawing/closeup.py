@@ -7,7 +7,7 @@ from register.domain.drawing import svg
 from register.domain.drawing.vertebra import STATES, Body, pen_for, shapes, tick
 from register.domain.outline import NOMINAL_DEPTH_MM, Heights, Number, Outline, Point, outline
 
-WIDTH: Final = 460.0
+WIDTH: Final = 420.0
 _CENTRE: Final = WIDTH / 2
 _LARGEST_SCALE: Final = 5.6  # px per mm
 _BODY_WIDTH: Final = 176.0  # px that the widest body may take between both dimension lines
@@ -139,8 +139,8 @@ def _dimensions(shown: Closeup, at: Outline, y: float, half: float) -> list[str]
     heights, error = shown.body.heights, shown.error_mm
     left, right = _CENTRE - half - 20, _CENTRE + half + 20
     parts = [
-        _upright(at, _CENTRE - half, left, y, _measured(heights.anterior_mm, error), "end"),
-        _upright(at, _CENTRE + half, right, y, _measured(heights.posterior_mm, error), "start"),
+        _upright(at, _CENTRE - half, Point(left, y), heights.anterior_mm, error),
+        _upright(at, _CENTRE + half, Point(right, y), heights.posterior_mm, error),
     ]
     if heights.middle_mm is not None:
         upper, lower = (p for p in at.marks if abs(p.x - _CENTRE) < 0.01)
@@ -150,15 +150,21 @@ def _dimensions(shown: Closeup, at: Outline, y: float, half: float) -> list[str]
     return [*parts, _depth_line(heights, max(p.y for p in at.points) + 15, half)]
 
 
-def _upright(at: Outline, corner: float, x: float, y: float, label: str, anchor: str) -> str:
-    """Return the dimension line of the anterior or posterior height, or words instead of it."""
+def _upright(
+    at: Outline, corner: float, beside: Point, value: Number | None, error: Number | None
+) -> str:
+    """Return the dimension line of the anterior or posterior height, its value and its name."""
+    front = corner < _CENTRE
+    anchor, x = ("end", beside.x - 8) if front else ("start", beside.x + 8)
+    name = "anterior" if front else "posterior"
     ends = [p.y for p in at.marks if abs(p.x - corner) < 0.01]
-    beside = x - 8 if anchor == "end" else x + 8
-    if not ends:
-        return svg.text(beside, y + 4, label, "word-quiet", text_anchor=anchor)
-    upper, lower = Point(x, min(ends)), Point(x, max(ends))
-    return _caliper(upper, lower, upright=True) + svg.text(
-        beside, (upper.y + lower.y) / 2 + 4, label, text_anchor=anchor
+    line = (
+        _caliper(Point(beside.x, ends[0]), Point(beside.x, ends[1]), upright=True) if ends else ""
+    )
+    return (
+        line
+        + svg.text(x, beside.y, _measured(value, error), text_anchor=anchor)
+        + svg.text(x, beside.y + 15, name, "word-quiet", text_anchor=anchor)
     )
 
 

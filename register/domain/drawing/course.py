@@ -10,7 +10,7 @@ from register.domain.outline import Number, Point
 
 WIDTH: Final = 132.0
 HEIGHT: Final = 34.0
-_LEFT: Final = 5.0
+_LEFT: Final = 20.0  # room for the first value in figures, as on the right
 _RIGHT: Final = 22.0  # room for the latest value in figures
 _TOP: Final = 6.0
 _BOTTOM: Final = 28.0
@@ -54,8 +54,9 @@ def course(shown: Course) -> str:
     parts += [_mark(shown, point) for point in points]
     known = [point for point in points if point.value is not None]
     if known:
-        last = _at(shown, known[-1])
-        parts.append(svg.text(last.x + 6, last.y + 4.5, str(known[-1].value), font_weight="600"))
+        parts.append(_figure(shown, known[-1], 6, "start"))
+    if len(known) > 1:
+        parts.append(_figure(shown, known[0], -6, "end"))
     return svg.drawing(
         *parts,
         width=WIDTH,
@@ -80,6 +81,13 @@ def _mark(shown: Course, point: CoursePoint) -> str:
     return "".join(
         svg.line(Point(at.x - 2.5, _BOTTOM - d), Point(at.x + 2.5, _BOTTOM + d), "quiet")
         for d in (2.5, -2.5)
+    )
+
+
+def _figure(shown: Course, point: CoursePoint, beside: float, anchor: str) -> str:
+    at = _at(shown, point)
+    return svg.text(
+        at.x + beside, at.y + 4.5, str(point.value), text_anchor=anchor, font_weight="600"
     )
 
 

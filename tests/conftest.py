@@ -11,17 +11,25 @@ BOTH = ["default", "owner"]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let each test that commits use both connections.
+    """Let each test that commits use both connections, and one test in any case.
 
     The owner's connection empties the tables afterwards. A committing test that
     knows the application role only would leave its rows to the next test, silently.
+    Where no test asks for the owner, no test database is made and all would run on
+    the real one.
     """
+    asked = False
     for item in items:
         marker = item.get_closest_marker("django_db")
         options = dict(marker.kwargs) if marker else {}
-        if options.get("transaction") or TRANSACTIONAL & set(getattr(item, "fixturenames", ())):
+        fixtures = set(getattr(item, "fixturenames", ()))
+        if options.get("transaction") or TRANSACTIONAL & fixtures:
             options |= {"transaction": True, "databases": BOTH}
             item.add_marker(pytest.mark.django_db(**options), append=False)
+            asked = True
+        elif (marker or "db" in fixtures) and not asked:
+            item.add_marker(pytest.mark.django_db(**options | {"databases": BOTH}), append=False)
+            asked = True
 
 
 @pytest.fixture(scope="session")
@@ -31,6 +39,13 @@ def django_db_modify_db_settings(
     """Copy each test database from a migrated one."""
     with django_db_blocker.unblock():
         connections["owner"].settings_dict["TEST"]["TEMPLATE"] = migrated_template()
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup):
+    """Let go of the application role's connection before the test database is dropped."""
+    yield
+    connections.close_all()
 
 
 @pytest.fixture

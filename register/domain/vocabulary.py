@@ -427,6 +427,14 @@ INSTRUMENT: Final[Words] = (
     ("falls", "falls since the last contact, number"),
     ("bone_drug", "takes a bone-protecting drug, 0 no 1 yes"),
 )
+# Signs that need somebody at once (common practice; the instruction is the department's own).
+RED_FLAG: Final[Words] = (
+    ("leg_weakness", "new leg weakness"),
+    ("bladder_bowel", "change of bladder or bowel"),
+    ("fever", "fever"),
+    ("sudden_pain", "sudden new pain"),
+    ("none", "asked, none of these"),
+)
 ATTEMPT_OUTCOME: Final[Words] = (
     ("reached", "reached"),
     ("no_answer", "no answer"),

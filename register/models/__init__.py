@@ -1,6 +1,6 @@
 """The facts of the register, one module per noun."""
 
-from register.models.accounts import AccessLog, Draft, Site, User
+from register.models.accounts import AccessLog, Draft, FormReceipt, Site, User
 from register.models.department import FileImport, Protocol, StockItem, Task, Technique
 from register.models.imaging import Measurement, Reading, Study
 from register.models.outcomes import SCORE_RANGE, Attempt, Review, Score
@@ -30,6 +30,7 @@ __all__ = [
     "Complication",
     "Draft",
     "FileImport",
+    "FormReceipt",
     "Fracture",
     "ImplantUse",
     "LaboratoryResult",

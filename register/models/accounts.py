@@ -68,3 +68,18 @@ class Draft(models.Model):
 
     def __str__(self) -> str:
         return self.form
+
+
+class FormReceipt(models.Model):
+    """One form that was sent in: the same form with the same content is taken once only.
+
+    `key` is a digest of the page's one-time token and what was typed; nothing
+    of either can be read from it.
+    """
+
+    key = models.CharField(max_length=64, unique=True)
+    user = link(User, related_name="+")
+    used_at = models.DateTimeField(auto_now_add=True, db_index=True)
+
+    def __str__(self) -> str:
+        return self.key[:8]

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any, ClassVar
 
+from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import BooleanField, CheckConstraint, F, Func, Q
 
@@ -68,6 +69,11 @@ def choice(vocabulary: Words, **options: Any) -> Any:
     return CodeField(max_length=24, choices=list(vocabulary), **options)
 
 
+def several(vocabulary: Words) -> ArrayField:
+    """Any number of codes. An empty list is "not recorded"; "none" is a code of its own."""
+    return ArrayField(CodeField(max_length=24, choices=list(vocabulary)), default=list, blank=True)
+
+
 def number(digits: int, places: int, **options: Any) -> Any:
     """A measured number, exact, NULL when not recorded."""
     options.setdefault("null", True)
@@ -104,6 +110,16 @@ def known(model: str, field: str, vocabulary: Words, *, blank: bool = True) -> C
         condition=Q(**{f"{field}__in": allowed}),
         name=f"{model}_{field}_known",
         violation_error_message=f"Choose one of the listed answers for {field.replace('_', ' ')}.",
+    )
+
+
+def each_known(model: str, field: str, vocabulary: Words) -> CheckConstraint:
+    """Refuse unknown codes in a list, and "none" beside another answer."""
+    alone = Q(**{f"{field}__contains": ["none"]}) & ~Q(**{f"{field}__len": 1})
+    return CheckConstraint(
+        condition=Q(**{f"{field}__contained_by": codes(vocabulary)}) & ~alone,
+        name=f"{model}_{field}_known",
+        violation_error_message='"None of these" cannot stand beside another answer.',
     )
 
 

@@ -5,23 +5,25 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import F, Q
 
-from register.domain.vocabulary import ATTEMPT_OUTCOME, CONTACT_MODE, INFORMANT, INSTRUMENT
-from register.models.base import Record, absence, choice, known, link, text, voiding
-
-# Lowest and highest possible value of each instrument; its definition, so no source is needed
-# beyond the instrument's own (pain 0-10; 24 items; index in percent).
-SCORE_RANGE: dict[str, tuple[int, int]] = {
-    "pain_now": (0, 10),
-    "pain_worst": (0, 10),
-    "pain_moving": (0, 10),
-    "disability_24": (0, 24),
-    "disability_percent": (0, 100),
-    "analgesic_step": (0, 3),
-    "mobility": (0, 4),
-    "new_pain": (0, 1),
-    "falls": (0, 99),
-    "bone_drug": (0, 1),
-}
+from register.domain.scores import SCORE_RANGE
+from register.domain.vocabulary import (
+    ATTEMPT_OUTCOME,
+    CONTACT_MODE,
+    INFORMANT,
+    INSTRUMENT,
+    RED_FLAG,
+)
+from register.models.base import (
+    Record,
+    absence,
+    choice,
+    each_known,
+    known,
+    link,
+    several,
+    text,
+    voiding,
+)
 
 
 class Review(Record):
@@ -44,8 +46,9 @@ class Review(Record):
     informant = choice(INFORMANT)
     informant_name = text(120)
     recorded_by = link("User", null=True, blank=True, related_name="+")
-    red_flags = text(300)
-    red_flags_told = text(300, help_text="Told whom, when")
+    red_flags = several(RED_FLAG)
+    red_flags_told = text(200, help_text="Who was told")
+    red_flags_told_at = models.DateTimeField(null=True, blank=True)
     note = models.TextField(blank=True, default="")
 
     class Meta:
@@ -79,12 +82,14 @@ class Review(Record):
                 violation_error_message="A contact that took place names who recorded it.",
             ),
             models.CheckConstraint(
-                condition=Q(red_flags="") | ~Q(red_flags_told=""),
+                condition=Q(red_flags__contained_by=["none"])
+                | (~Q(red_flags_told="") & ~Q(red_flags_told_at=None)),
                 name="review_red_flag_was_told",
                 violation_error_message="Say who was told of the warning sign, and when.",
             ),
             known("review", "mode", CONTACT_MODE),
             known("review", "informant", INFORMANT),
+            each_known("review", "red_flags", RED_FLAG),
             voiding("review"),
         ]
         indexes: ClassVar = [

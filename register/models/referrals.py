@@ -2,7 +2,6 @@
 
 from typing import ClassVar
 
-from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 
@@ -33,39 +32,22 @@ from register.domain.vocabulary import (
     REFERRAL_SOURCE,
     REFERRAL_STATE,
     URGENCY,
-    codes,
 )
 from register.models.base import (
     CodeField,
     Record,
     absence,
     choice,
+    each_known,
     in_order,
     known,
     link,
     number,
+    several,
     text,
     voiding,
     within,
 )
-
-
-def several(vocabulary: tuple[tuple[str, str], ...]) -> ArrayField:
-    """Any number of codes. An empty list is "not recorded"; "none" is a code of its own."""
-    return ArrayField(CodeField(max_length=24, choices=list(vocabulary)), default=list, blank=True)
-
-
-def each_known(
-    model: str, field: str, vocabulary: tuple[tuple[str, str], ...]
-) -> models.CheckConstraint:
-    """Refuse unknown codes in a list, and "none" beside another answer."""
-    alone = Q(**{f"{field}__contains": ["none"]}) & ~Q(**{f"{field}__len": 1})
-    return models.CheckConstraint(
-        condition=Q(**{f"{field}__contained_by": codes(vocabulary)}) & ~alone,
-        name=f"{model}_{field}_known",
-        violation_error_message='"None of these" cannot stand beside another answer.',
-    )
-
 
 _VALUES = [
     "onset_on",

@@ -66,6 +66,11 @@ class TheatreList:
         """Minutes still free; negative when the list is longer than the session."""
         return self.session.minutes - self.minutes_planned
 
+    @property
+    def minutes_over(self) -> int:
+        """Minutes by which the list is longer than the session; 0 when it fits."""
+        return max(0, -self.minutes_left)
+
 
 def build(
     session: TheatreSession,

@@ -1,11 +1,12 @@
 """From the list to the record of what was done."""
 
+from register.services.outcomes import reviews_schedule
+
 from planning.errors import PlanningError
 from planning.models import ListEntry
 from register.history import acting
 from register.models import Procedure, User
 from register.services.editing import update_row
-from register.services.outcomes import reviews_schedule
 from register.services.procedures import procedure_open, procedure_sign
 
 

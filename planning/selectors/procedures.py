@@ -1,0 +1,86 @@
+"""What the operation record shows: the facts of each level and the forms beside them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+
+from planning.forms.procedures import (
+    CementForm,
+    ComplicationForm,
+    ImplantForm,
+    LeakForm,
+    ProcedureForm,
+    TreatedLevelForm,
+)
+from planning.selectors.theatre import newest_measurements
+from register.models import Measurement, Procedure, Site, TreatedLevel
+from register.services.procedures import procedure_gaps
+
+
+@dataclass(frozen=True, slots=True)
+class LevelPart:
+    """One treated level with its entries and forms."""
+
+    level: TreatedLevel
+    measurement: Measurement | None
+    form: forms.Form
+    implant_form: forms.Form
+    cement_form: forms.Form
+    leak_form: forms.Form
+    implants: list[Any]
+    cement: list[Any]
+    leaks: list[Any]
+
+    @property
+    def cement_total_ml(self) -> Any:
+        """Sum of the recorded volumes in mL; None while none is recorded."""
+        volumes = [use.volume_ml for use in self.cement if use.volume_ml is not None]
+        return sum(volumes) if volumes else None
+
+
+@dataclass(frozen=True, slots=True)
+class RecordPage:
+    """The whole record."""
+
+    form: forms.Form
+    levels: list[LevelPart]
+    complications: list[Any]
+    complication_form: forms.Form
+    gaps: list[str]
+
+
+def record_page(found: Procedure, *, site: Site, bound: forms.Form | None) -> RecordPage:
+    """Read the record; `bound` is the form that came back with errors and keeps its typing."""
+    levels = list(found.levels.live().select_related("fracture").order_by("pk"))
+    drawn = newest_measurements(level.fracture_id for level in levels)
+    facts = bound if isinstance(bound, ProcedureForm) else None
+    wrong = bound if isinstance(bound, ComplicationForm) else None
+    return RecordPage(
+        form=facts or ProcedureForm(site=site, instance=found),
+        levels=[_part(level, drawn.get(level.fracture_id), bound) for level in levels],
+        complications=list(found.complications.live()),
+        complication_form=wrong
+        or ComplicationForm(prefix="complication", initial={"occurred_on": found.performed_on}),
+        gaps=[] if found.state == "signed" else procedure_gaps(found),
+    )
+
+
+def _part(
+    level: TreatedLevel, measurement: Measurement | None, bound: forms.Form | None
+) -> LevelPart:
+    def shown(form: forms.Form) -> forms.Form:
+        same = bound is not None and bound.prefix == form.prefix
+        return bound if same and bound is not None else form
+
+    return LevelPart(
+        level=level,
+        measurement=measurement,
+        form=shown(TreatedLevelForm(instance=level, prefix=f"level-{level.pk}")),
+        implant_form=shown(ImplantForm(prefix=f"implant-{level.pk}")),
+        cement_form=shown(CementForm(prefix=f"cement-{level.pk}")),
+        leak_form=shown(LeakForm(prefix=f"leak-{level.pk}")),
+        implants=list(level.implants.live()),
+        cement=list(level.cement.live()),
+        leaks=list(level.leaks.live()),
+    )

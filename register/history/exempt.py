@@ -13,5 +13,6 @@ EXEMPT = {
     "axes_accessfailurelog": "failed sign-ins: a log of its own",
     "axes_accesslog": "sign-ins: a log of its own",
     "register_accesslog": "who looked at what: only ever added to, a log of its own",
+    "register_formreceipt": "one-time tokens of forms: only ever added to, tells nothing else",
     "register_draft": "unfinished typing, for its author only; history begins when it is saved",
 }

@@ -1,6 +1,5 @@
 """From the list to the record of what was done."""
 
-from register.services.outcomes import reviews_schedule
 
 from planning.errors import PlanningError
 from planning.models import ListEntry
@@ -44,6 +43,8 @@ def procedure_from_entry(*, entry: ListEntry, operator: User, user: User) -> Pro
 
 def procedure_finish(*, procedure: Procedure, expected_version: int, user: User) -> Procedure:
     """Sign the record and schedule the contacts that follow it, in one transaction."""
+    from register.services.outcomes import reviews_schedule
+
     with acting(user, "Procedure signed"):
         procedure_sign(procedure=procedure, expected_version=expected_version, user=user)
         reviews_schedule(

@@ -1,0 +1,30 @@
+"""The scenario: thirty months of an invented department, ending today.
+
+Pure and deterministic: the same day, seed and shipped protocol give the same
+book. Each patient has a random stream of their own, so that a change to one
+leaves the others as they were.
+"""
+
+from datetime import date, timedelta
+from random import Random
+
+from reports.demo import course, past, waiting
+from reports.demo.book import Book
+from reports.demo.parameters import PAST_PATIENTS, SEED
+from reports.demo.world import SETTLED_DAYS, make_world
+
+
+def make_scenario(
+    *, today: date, seed: int = SEED, past_patients: int = PAST_PATIENTS.value
+) -> Book:
+    """Return the book: past patients, those who wait, those on the next lists."""
+    world = make_world(today)
+    span = (today - world.first_day).days - SETTLED_DAYS
+    for number in range(past_patients):
+        rng = Random(f"{seed} past {number}")
+        share = (number + rng.random()) / past_patients
+        past.past_patient(world, rng, world.first_day + timedelta(days=int(span * share)))
+    waiting.add_waiting(world, seed)
+    waiting.add_listed(world, seed)
+    course.close_lives(world.people, today)
+    return world.book

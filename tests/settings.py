@@ -15,3 +15,6 @@ from register.config.settings import DATABASES  # noqa: E402
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 for entry in DATABASES.values():
     entry["CONN_MAX_AGE"] = 0
+
+# A name of its own for each run, so that two runs on one server do not meet.
+DATABASES["owner"]["TEST"] = {"NAME": f"test_register_{os.getpid()}", "DEPENDENCIES": []}

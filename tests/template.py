@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from importlib.metadata import distributions
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
@@ -25,6 +26,7 @@ def migrated_template() -> str:
     owner = connections["owner"]
     name = f"{owner.settings_dict['NAME']}_template_{digest()}"
     with only_one(), owner._nodb_cursor() as cursor:
+        drop_orphans(cursor)
         cursor.execute("SELECT datname FROM pg_database WHERE datname LIKE %s", [f"{name[:-16]}%"])
         found = {row[0] for row in cursor.fetchall()}
         if name not in found:
@@ -35,6 +37,16 @@ def migrated_template() -> str:
             migrate(f"{name}_new")
             cursor.execute(f'ALTER DATABASE "{name}_new" RENAME TO "{name}"')
     return name
+
+
+def drop_orphans(cursor: Any) -> None:
+    """Remove test databases whose process is gone (a killed run cannot tidy up)."""
+    cursor.execute("SELECT datname FROM pg_database WHERE datname LIKE 'test\\_register\\_%%'")
+    for (name,) in cursor.fetchall():
+        number = name.removeprefix("test_register_").split("_")[0]
+        if number.isdigit() and not Path(f"/proc/{number}").exists():
+            with suppress(OperationalError):
+                cursor.execute(f'DROP DATABASE IF EXISTS "{name}"')
 
 
 def digest() -> str:

@@ -103,6 +103,7 @@ USE_THOUSAND_SEPARATOR = False
 
 STATIC_URL = "/static/"
 STATIC_ROOT = state_folder() / "static"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # the file server complains of a missing folder
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
     "register.config.assets.InstalledFiles",

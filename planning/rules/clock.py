@@ -31,7 +31,8 @@ def fracture_is_inside_the_window(
     now = window(onset_on, onset_precision or "day", as_of, window_days=int(window_days))
     assert now.age is not None
     closing = day_words(now.closes_on)
-    said = f"The fracture is {now.age.words} old; the window, usually {window_days} days from the onset,"
+    bound = f"the window, usually {window_days} days from the onset,"
+    said = f"The fracture is {now.age.words} old; {bound}"
     if now.state is WindowState.CLOSED:
         return caution(f"{said} closed on {day_words(now.closes_on_latest)}.")
     if now.state is WindowState.UNSURE:

@@ -76,10 +76,10 @@ def parse_udi(text: str) -> Udi:
     """
     if len(text) > _LONGEST:
         raise ValueError("This is longer than a device label. Scan one code at a time.")
-    separated = _with_separators(text)
-    if not separated:
+    cleaned = _cleaned(text)
+    if not cleaned:
         raise ValueError("Nothing was scanned. Scan the code on the package, or type its fields.")
-    fields = _fields(separated)
+    fields = _fields(cleaned)
     gtin = fields.get("01")
     if gtin is not None and not is_gtin(gtin):
         raise ValueError(
@@ -96,28 +96,29 @@ def parse_udi(text: str) -> Udi:
     )
 
 
-def _with_separators(text: str) -> str:
-    """Return one element string with FNC1 wherever a field may end."""
+def _cleaned(text: str) -> str:
+    """Return what was scanned or typed without prefix, and with FNC1 for its substitutes."""
     for substitute in _SUBSTITUTES:
         text = text.replace(substitute, SEPARATOR)
-    text = _SYMBOLOGY.sub("", text.strip(" \t\r\n"), count=1)
-    text = text.strip(f" \t\r\n{SEPARATOR}")
-    if not text.startswith("("):
-        return text
-    typed = "".join(text.split())
-    if _TYPED.sub("", typed):
+    around = f" \t\r\n{SEPARATOR}"
+    return _SYMBOLOGY.sub("", text.strip(around), count=1).strip(around)
+
+
+def _message(cleaned: str) -> GS1Message:
+    typed = "".join(cleaned.split(" ")) if cleaned.startswith("(") else ""
+    if typed and _TYPED.sub("", typed):
         raise ValueError(f"Not a field of a label: {_TYPED.sub('', typed)}. Write (01)… (17)… .")
-    return SEPARATOR.join(ai + value.strip(SEPARATOR) for ai, value in _TYPED.findall(typed))
-
-
-def _fields(separated: str) -> dict[str, str]:
     try:
-        message = GS1Message.parse(separated)
+        return GS1Message.parse_hri(typed) if typed else GS1Message.parse(cleaned)
     except ParseError:
         raise ValueError(
             "This is not a whole device label. Scan the code on the package again, or type its "
             "fields as (01)… (17)… (10)… (21)… ."
         ) from None
+
+
+def _fields(cleaned: str) -> dict[str, str]:
+    message = _message(cleaned)
     fields: dict[str, str] = {}
     for element in message.element_strings:
         if fields.setdefault(element.ai.ai, element.value) != element.value:

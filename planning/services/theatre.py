@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import Max
+from django.db.models import F, Max
 
 from planning.errors import PlanningError
 from planning.models import ListEntry, ProcedurePlan, TheatreSession
@@ -90,9 +90,9 @@ def entry_move(*, entry: ListEntry, up: bool, user: User) -> bool:
             other = others.filter(place__gt=entry.place).order_by("place").first()
         if other is None:
             return False
-        entry.place, other.place = other.place, entry.place
-        for row in (entry, other):
-            update_row(row, expected_version=row.version, fields=["place"])
+        for row, place in ((entry, other.place), (other, entry.place)):
+            # Places are unique at commit only, so the swap may pass through a double one.
+            ListEntry.objects.filter(pk=row.pk).update(place=place, version=F("version") + 1)
     return True
 
 

@@ -17,7 +17,7 @@ class People:
 
     def client(self, role: str) -> Client:
         client = Client()
-        client.force_login(self.users[role], backend="django.contrib.auth.backends.ModelBackend")
+        client.force_login(self.users[role], backend="allauth.account.auth_backends.AuthenticationBackend")
         return client
 
 

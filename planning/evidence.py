@@ -13,7 +13,7 @@ from typing import Any
 
 from django.db.models import Prefetch
 
-from planning.models import Decision, PlannedLevel, ProcedurePlan
+from planning.models import Decision, ListEntry, PlannedLevel, ProcedurePlan
 from register.domain.clock import onset_range
 from register.models import (
     BoneDensity,
@@ -160,10 +160,15 @@ def _dated(model: Any, day: str, patients: set[int], on: date) -> Iterable[Any]:
 
 
 def _plans(patients: set[int]) -> Iterable[ProcedurePlan]:
+    entries = ListEntry.objects.live().select_related("session").order_by("-pk")
     return (
         ProcedurePlan.objects.live()
         .filter(patient__in=patients)
-        .prefetch_related(Prefetch("levels", PlannedLevel.objects.live().order_by("pk")))
+        .select_related("technique", "approved_by")
+        .prefetch_related(
+            Prefetch("levels", PlannedLevel.objects.live().order_by("pk")),
+            Prefetch("entries", entries),
+        )
         .order_by("-pk")
     )
 

@@ -53,8 +53,12 @@ class RuleResult(models.Model):
     verdict = models.CharField(max_length=24)
     sentence = models.CharField(max_length=600)
     sources = models.JSONField(default=list)
-    inputs = models.JSONField(default=dict)
+    inputs = models.JSONField(default=list)
     missing = models.JSONField(default=list)
+    # The stage by which the rule is due, when that lay ahead; blank when it counted.
+    due = text(24)
+    # What would settle the matter: what, who, by; empty when nothing is to be done.
+    action = models.JSONField(default=dict, blank=True)
 
     class Meta:
         ordering: ClassVar = ["place"]

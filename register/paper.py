@@ -35,7 +35,7 @@ class ReportError(Exception):
     """A document that cannot be made; the message says what to change."""
 
 
-class NothingFetched(URLFetcher):  # type: ignore[misc]  # WeasyPrint has no types
+class NothingFetched(URLFetcher):
     """Reads `data:` addresses only; any other address stops the document."""
 
     def __init__(self) -> None:

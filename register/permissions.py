@@ -69,7 +69,7 @@ def may(user: Any, right: str) -> bool:
 class SignedInRequest(HttpRequest):
     """For annotations behind `needs`: the user is a person of a site."""
 
-    user: User  # type: ignore[assignment]
+    user: User
 
 
 View = Callable[..., HttpResponse]

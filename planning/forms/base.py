@@ -52,7 +52,8 @@ class RecordForm(forms.Form):
         if instance is not None:
             kwargs["initial"] = self.values_of(instance) | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
-        self.instance = instance
+        self.instance: Any = instance
+        self.version_read: int | None = None
 
     def values_of(self, instance: Model) -> dict[str, Any]:
         """The record's values as the boxes show them."""
@@ -68,6 +69,15 @@ class RecordForm(forms.Form):
         data = super().clean() or {}
         self.version_read = data.pop("version", None)
         return data
+
+
+def offer(form: forms.Form, name: str, rows: Any) -> None:
+    """Set what a field of a form offers: rows of a model, or (value, words) pairs."""
+    field: Any = form.fields[name]
+    if isinstance(field, forms.ModelChoiceField):
+        field.queryset = rows
+    else:
+        field.choices = rows
 
 
 def _shown(value: Any) -> Any:

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 
-from planning.forms.base import RecordForm, label_list, select, yes_no
+from planning.forms.base import RecordForm, offer, select, yes_no
 from planning.models import Decision
 from register.domain.vocabulary import (
     ANAESTHESIA,
@@ -40,13 +41,12 @@ class PlanStartForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.decided = {str(fracture.pk): fracture for fracture, _ in decided}
-        self.fields["fractures"].choices = [
+        levels = [
             (fracture.pk, f"{fracture.level}: {words_for(ROUTE, decision.route)}")
             for fracture, decision in decided
         ]
-        self.fields["technique"].queryset = Technique.objects.live().filter(
-            site=site, withdrawn_on=None
-        )
+        offer(self, "fractures", levels)
+        offer(self, "technique", _in_use(site))
 
     def chosen(self) -> list[Fracture]:
         """The fractures that were ticked."""
@@ -76,9 +76,7 @@ class PlanForm(RecordForm):
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["technique"].queryset = Technique.objects.live().filter(
-            site=site, withdrawn_on=None
-        )
+        offer(self, "technique", _in_use(site))
 
 
 class PlannedLevelForm(RecordForm):
@@ -113,6 +111,5 @@ class ReasonForm(forms.Form):
     )
 
 
-def heading_of(fractures: Sequence[Fracture]) -> str:
-    """The levels of a plan as one phrase."""
-    return label_list(fracture.level for fracture in fractures)
+def _in_use(site: Site) -> QuerySet[Technique]:
+    return Technique.objects.live().filter(site=site, withdrawn_on=None)

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from planning.forms.base import RecordForm, clock_time, select, yes_no
+from planning.forms.base import RecordForm, clock_time, offer, select, yes_no
 from register.domain.vocabulary import (
     ABSENT,
     ANAESTHESIA,
@@ -61,8 +61,8 @@ class ProcedureForm(RecordForm):
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         people = User.objects.filter(site=site, role="consultant").order_by("last_name", "pk")
-        self.fields["operator"].queryset = people
-        self.fields["supervisor"].queryset = people
+        offer(self, "operator", people)
+        offer(self, "supervisor", people)
 
 
 class TreatedLevelForm(RecordForm):

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
-from planning.forms.base import RecordForm, clock_time, label_list, yes_no
+from planning.forms.base import RecordForm, clock_time, label_list, offer, yes_no
 from planning.models import ProcedurePlan
 from register.forms.dates import ThreeBoxDateField
 from register.forms.numbers import StrictIntegerField
@@ -39,7 +39,7 @@ class SessionForm(RecordForm):
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         people = User.objects.filter(site=site, role="consultant", is_active=True)
-        self.fields["consultant"].queryset = people.order_by("last_name", "pk")
+        offer(self, "consultant", people.order_by("last_name", "pk"))
         if self.instance is None:
             del self.fields["cancelled_reason"]
 
@@ -77,7 +77,7 @@ class ListPlanForm(forms.Form):
 
     def __init__(self, *args: Any, plans: QuerySet[ProcedurePlan], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["plan"].queryset = plans
+        offer(self, "plan", plans)
 
 
 class CancelEntryForm(forms.Form):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date
+from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet, Sum
 
@@ -44,7 +45,7 @@ def entries_of(session: TheatreSession) -> list[ListEntry]:
     )
 
 
-def _under_plan(prefetch: Prefetch) -> Prefetch:
+def _under_plan(prefetch: Any) -> Any:
     return Prefetch(f"plan__{prefetch.prefetch_to}", queryset=prefetch.queryset)
 
 

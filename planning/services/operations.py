@@ -1,11 +1,11 @@
 """From the list to the record of what was done."""
 
-
 from planning.errors import PlanningError
 from planning.models import ListEntry
 from register.history import acting
 from register.models import Procedure, User
 from register.services.editing import update_row
+from register.services.outcomes import reviews_schedule
 from register.services.procedures import procedure_open, procedure_sign
 
 
@@ -43,8 +43,6 @@ def procedure_from_entry(*, entry: ListEntry, operator: User, user: User) -> Pro
 
 def procedure_finish(*, procedure: Procedure, expected_version: int, user: User) -> Procedure:
     """Sign the record and schedule the contacts that follow it, in one transaction."""
-    from register.services.outcomes import reviews_schedule
-
     with acting(user, "Procedure signed"):
         procedure_sign(procedure=procedure, expected_version=expected_version, user=user)
         reviews_schedule(

@@ -3,7 +3,7 @@
 from register.models.accounts import AccessLog, Draft, FormReceipt, Site, User
 from register.models.department import FileImport, Protocol, StockItem, Task, Technique
 from register.models.imaging import Measurement, Reading, Study
-from register.models.outcomes import SCORE_RANGE, Attempt, Review, Score
+from register.models.outcomes import Attempt, Review, Score
 from register.models.patients import Patient, PatientPhone
 from register.models.procedures import (
     CementUse,
@@ -22,7 +22,6 @@ from register.models.referrals import (
 )
 
 __all__ = [
-    "SCORE_RANGE",
     "AccessLog",
     "Attempt",
     "BoneDensity",

@@ -6,7 +6,7 @@ the database refuses what a form refuses and says the same words.
 
 from collections.abc import Iterable
 from decimal import Decimal
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self
 
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
@@ -20,7 +20,7 @@ Number = int | Decimal
 class RecordQuerySet(models.QuerySet):
     """Adds the one filter that every reader needs."""
 
-    def live(self) -> "RecordQuerySet":
+    def live(self) -> Self:
         """Leave out rows that were voided; they stay readable in the history."""
         return self.filter(voided_at=None)
 
@@ -88,7 +88,7 @@ def text(length: int = 200, **options: Any) -> Any:
     return models.CharField(max_length=length, **options)
 
 
-def link(to: str, **options: Any) -> Any:
+def link(to: Any, **options: Any) -> Any:
     """A foreign key that never deletes what points at it."""
     options.setdefault("on_delete", models.PROTECT)
     return models.ForeignKey(to, **options)

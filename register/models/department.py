@@ -1,6 +1,6 @@
 """What the department has and has agreed: techniques, stock, its protocol, open tasks, imports."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -25,7 +25,7 @@ class Technique(Record):
     stopping_rule = text(400)
     typical_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     minutes_per_further_level = models.PositiveSmallIntegerField(null=True, blank=True)
-    operators = models.ManyToManyField("User", blank=True, related_name="techniques")
+    operators: Any = models.ManyToManyField("User", blank=True, related_name="techniques")
     withdrawn_on = models.DateField(null=True, blank=True)
 
     class Meta:

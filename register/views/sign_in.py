@@ -7,7 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.decorators import method_decorator
 
-from register.permissions import may
+from register.permissions import SignedInRequest, may
 
 # The first page a person may open is where he or she starts.
 START_PAGES = (
@@ -25,7 +25,7 @@ class SignIn(LoginView):
 
 
 @login_required
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: SignedInRequest) -> HttpResponse:
     """Send each person to the page the day starts with."""
     for right, only_role, page in START_PAGES:
         if may(request.user, right) and only_role in ("", request.user.role):

@@ -1,0 +1,118 @@
+"""Quarters, the draft of an audit on screen, and issued audits."""
+
+from datetime import date
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_GET, require_POST
+
+from register.paper import pdf_response
+from register.permissions import SignedInRequest, may, needs
+from reports import selectors, services
+from reports.audits.screen import screen_context
+from reports.audits.spec import quarter_days
+from reports.models import AuditReport
+
+
+@needs("see_audit")
+@require_GET
+def audits(request: SignedInRequest) -> HttpResponse:
+    """Every quarter with its procedures and the audits issued for it."""
+    context = {
+        "quarters": selectors.quarters(request.user.site, today=localdate()),
+        "may_issue": may(request.user, "issue_audit"),
+    }
+    return render(request, "reports/audits.html", context)
+
+
+@needs("see_audit")
+@require_GET
+def audit_quarter(request: SignedInRequest, year: int, number: int) -> HttpResponse:
+    """The draft of a quarter: the same numbers from the same build as the PDF."""
+    first, last = _days(year, number)
+    made = services.audit_make(
+        site=request.user.site, first_day=first, last_day=last, cut_off=_cut_off(last)
+    )
+    context = screen_context(made.report) | {
+        "year": year,
+        "number": number,
+        "is_running": last >= localdate(),
+        "may_issue": may(request.user, "issue_audit"),
+        "issued": [
+            row
+            for row in selectors.issued_reports(request.user.site)
+            if (row.first_day, row.last_day) == (first, last)
+        ],
+    }
+    return render(request, "reports/audit_quarter.html", context)
+
+
+@needs("issue_audit")
+@require_POST
+def audit_issue(request: SignedInRequest, year: int, number: int) -> HttpResponse:
+    """Freeze the audit of a finished quarter with its rows and its PDF."""
+    first, last = _days(year, number)
+    if last >= localdate():
+        messages.error(
+            request, "This quarter is still running. It can be issued after its last day."
+        )
+        return redirect("audit-quarter", year, number)
+    report = services.audit_issue(
+        site=request.user.site,
+        first_day=first,
+        last_day=last,
+        cut_off=_cut_off(last),
+        user=request.user,
+        comment=request.POST.get("comment", "").strip(),
+    )
+    messages.success(request, f"{report.title} issued and frozen.")
+    return redirect("audit-report", report.pk)
+
+
+@needs("see_audit")
+@require_GET
+def audit_report(request: SignedInRequest, report_id: int) -> HttpResponse:
+    """One issued audit: what it was made from, and whether it can be redone."""
+    report = _report(request, report_id)
+    redone = services.audit_redo(report) if request.GET.get("redo") == "1" else None
+    return render(request, "reports/audit_report.html", {"report": report, "redone": redone})
+
+
+@needs("see_audit")
+@require_GET
+def audit_pdf(request: SignedInRequest, report_id: int) -> HttpResponse:
+    """The stored PDF, byte for byte."""
+    report = _report(request, report_id)
+    name = f"audit-{report.first_day:%Y-%m-%d}-{report.last_day:%Y-%m-%d}.pdf"
+    return pdf_response(bytes(report.pdf), name)
+
+
+@needs("issue_audit")
+@require_GET
+def audit_rows(request: SignedInRequest, report_id: int) -> HttpResponse:
+    """The pseudonymised input rows of an issued audit."""
+    report = _report(request, report_id)
+    response = HttpResponse(services.frozen_rows(report), content_type="application/json")
+    response["Content-Disposition"] = f'attachment; filename="audit-rows-{report.pk}.json"'
+    return response
+
+
+def _days(year: int, number: int) -> tuple[date, date]:
+    if not 2000 <= year <= 2100:
+        raise Http404
+    try:
+        return quarter_days(year, number)
+    except ValueError:
+        raise Http404 from None
+
+
+def _cut_off(last: date) -> date:
+    """Records are read up to today, or to the last day of a quarter that still runs."""
+    return max(last, localdate())
+
+
+def _report(request: SignedInRequest, report_id: int) -> AuditReport:
+    rows = AuditReport.objects.live().select_related("issued_by", "protocol", "site")
+    return get_object_or_404(rows, pk=report_id, site=request.user.site)

@@ -66,7 +66,7 @@ class AbsentReasonMixin:
         fields[f"{name}_absent"] = companion = forms.ChoiceField(
             choices=[("", "not recorded"), *ABSENT], required=False, initial=stored
         )
-        companion.is_companion = True
+        companion.is_companion = True  # type: ignore[attr-defined]
 
     def _take_reason(self, name: str) -> str:
         """Return the reason given for a field, and leave the field empty of it."""

@@ -94,7 +94,7 @@ class RegisterForm(SoftLimitMixin, AbsentReasonMixin, forms.Form):
         super().__init__(*args, **options)
 
 
-class RegisterModelForm(SoftLimitMixin, AbsentReasonMixin, forms.ModelForm):  # type: ignore[type-arg]
+class RegisterModelForm(SoftLimitMixin, AbsentReasonMixin, forms.ModelForm):
     """A form made from a model. Its Meta inherits `StrictMeta`.
 
     `uncertain_dates` maps a date column to the column that says how exactly it

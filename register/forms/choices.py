@@ -52,12 +52,13 @@ class SeveralField(forms.MultipleChoiceField):
     def __init__(self, *, vocabulary: Any, **options: Any) -> None:
         options.setdefault("required", False)
         super().__init__(choices=list(vocabulary), **options)
+        self._vocabulary = list(vocabulary)
 
     def clean(self, value: Any) -> list[str]:
         """Refuse "none of these" beside another answer."""
         chosen: list[str] = super().clean(value)
         if "none" in chosen and len(chosen) > 1:
-            words = dict(self.choices)["none"]
+            words = dict(self._vocabulary)["none"]
             raise forms.ValidationError(
                 f"{self.label}: “{words}” cannot stand beside another answer. Remove one.",
                 code="contradiction",

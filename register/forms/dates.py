@@ -37,18 +37,22 @@ class ThreeBoxes(forms.MultiWidget):
     """Three text boxes. Nothing jumps by itself and nothing is cut short."""
 
     use_fieldset = True
-    parts = (("day", "Day"), ("month", "Month"), ("year", "Year"))
+    parts: tuple[tuple[str, str], ...] = (("day", "Day"), ("month", "Month"), ("year", "Year"))
 
     def __init__(self, attrs: dict[str, Any] | None = None) -> None:
         plain = {"autocomplete": "off"}
-        boxes = {
+        boxes: dict[str, forms.Widget | type[forms.Widget]] = {
             "day": forms.TextInput({**plain, "inputmode": "numeric", "class": "box--2"}),
             "month": forms.TextInput({**plain, "class": "box--month"}),
             "year": forms.TextInput({**plain, "inputmode": "numeric", "class": "box--4"}),
         }
-        super().__init__(boxes, attrs)
+        super().__init__(boxes | self.more_boxes(), attrs)
 
-    def decompress(self, value: Any) -> list[str]:
+    def more_boxes(self) -> dict[str, forms.Widget | type[forms.Widget]]:
+        """What stands after the year; nothing here."""
+        return {}
+
+    def decompress(self, value: Any) -> list[Any]:
         """Spread a stored date over the boxes, the month as a word."""
         known = KnownDate(value, "day") if isinstance(value, date) else value
         if not isinstance(known, KnownDate):
@@ -67,10 +71,9 @@ class AboutBoxes(ThreeBoxes):
 
     parts = (*ThreeBoxes.parts, ("about", "Give or take a week"))
 
-    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        super().__init__(attrs)
-        self.widgets.append(forms.CheckboxInput())
-        self.widgets_names.append("_about")
+    def more_boxes(self) -> dict[str, forms.Widget | type[forms.Widget]]:
+        """The tick."""
+        return {"about": forms.CheckboxInput()}
 
     def decompress(self, value: Any) -> list[Any]:
         """Spread a stored date, and tick the box for a precision of a week."""

@@ -26,18 +26,16 @@ class SoftLimitMixin:
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        for name in list(self.fields):  # type: ignore[attr-defined]
-            if self._usual(name) != (None, None):
-                self._prepare_question(name)
+        self._prepare_questions()
 
     def clean(self) -> dict[str, Any]:
         """Ask about every unusual value that has no reason yet."""
         super().clean()  # type: ignore[misc]
         cleaned: dict[str, Any] = self.cleaned_data  # type: ignore[attr-defined]
         reasons = {}
-        for name in [key for key in cleaned if f"{key}_unlikely" in self.fields]:  # type: ignore[attr-defined]
+        for name in self._questioned():
             reason = cleaned.pop(f"{name}_unlikely", "").strip()
-            if not self._is_unusual(name, cleaned[name]):
+            if not self._is_unusual(name, cleaned.get(name)):
                 continue
             if reason:
                 reasons[name] = reason
@@ -46,10 +44,21 @@ class SoftLimitMixin:
         cleaned["unlikely"] = reasons
         return cleaned
 
+    def _questioned(self) -> list[str]:
+        fields = self.fields  # type: ignore[attr-defined]
+        return [name for name in fields if f"{name}_unlikely" in fields]
+
     def _usual(self, name: str) -> tuple[Bound, Bound]:
         field = self.fields[name]  # type: ignore[attr-defined]
         own = getattr(field, "soft_min", None), getattr(field, "soft_max", None)
         return self.soft_limits.get(name, own)
+
+    def _prepare_questions(self) -> None:
+        """Add the answer box of every bounded field; call again after adding fields."""
+        fields = self.fields  # type: ignore[attr-defined]
+        for name in list(fields):
+            if self._usual(name) != (None, None) and f"{name}_unlikely" not in fields:
+                self._prepare_question(name)
 
     def _prepare_question(self, name: str) -> None:
         fields = self.fields  # type: ignore[attr-defined]

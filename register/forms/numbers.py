@@ -54,6 +54,7 @@ class StrictDecimalField(forms.DecimalField):
     ) -> None:
         super().__init__(**options)
         self.unit, self.soft_min, self.soft_max = unit, soft_min, soft_max
+        self._low, self._high = options.get("min_value"), options.get("max_value")
         # The range is told in words by `validate`, so Django's own validators stay out.
         self.validators = []
 
@@ -61,7 +62,7 @@ class StrictDecimalField(forms.DecimalField):
         """Ask for the number keyboard; never type=number, which wheel and arrows change."""
         return {"inputmode": "decimal", "autocomplete": "off"}
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         """Return the number exactly as typed; None for an empty box."""
         if isinstance(value, (Decimal, int)) and not isinstance(value, bool):
             return Decimal(value)
@@ -78,7 +79,7 @@ class StrictDecimalField(forms.DecimalField):
             if self.required:
                 raise ValidationError(f"{self._name}: enter a number.", code="required")
             return
-        low, high = self.min_value, self.max_value
+        low, high = self._low, self._high
         too_low, too_high = low is not None and value < low, high is not None and value > high
         if too_low or too_high:
             raise ValidationError(f"{self._name} must be {self._range()}.", code="range")
@@ -92,11 +93,11 @@ class StrictDecimalField(forms.DecimalField):
         return f" {self.unit}" if self.unit else ""
 
     def _range(self) -> str:
-        if self.min_value is None:
-            return f"{self.max_value}{self._unit} or less"
-        if self.max_value is None:
-            return f"{self.min_value}{self._unit} or more"
-        return f"from {self.min_value} to {self.max_value}{self._unit}"
+        if self._low is None:
+            return f"{self._high}{self._unit} or less"
+        if self._high is None:
+            return f"{self._low}{self._unit} or more"
+        return f"from {self._low} to {self._high}{self._unit}"
 
     def _refuse_odd_spelling(self, text: str) -> None:
         found = _PLAIN.fullmatch(text) if len(text) <= _LONGEST else None
@@ -105,7 +106,7 @@ class StrictDecimalField(forms.DecimalField):
             return
         if negative and Decimal(text) == 0:
             self._refuse("write 0 without a minus sign")
-        if negative and (self.min_value is None or self.min_value < 0):
+        if negative and (self._low is None or self._low < 0):
             return
         if negative:
             raise ValidationError(f"{self._name} must be {self._range()}.", code="range")
@@ -137,7 +138,7 @@ class StrictIntegerField(StrictDecimalField):
         """Ask for the keyboard of digits."""
         return {"inputmode": "numeric", "autocomplete": "off"}
 
-    def to_python(self, value: Any) -> int | None:  # type: ignore[override]
+    def to_python(self, value: Any) -> Any:
         """Return the whole number exactly as typed; None for an empty box."""
         number = super().to_python(value)
         return None if number is None else int(number)

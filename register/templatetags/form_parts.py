@@ -35,7 +35,7 @@ def errors_of(form: Any, forms: Any = None) -> list[Problem]:
     problems: list[Problem] = []
     for one in [form, *(forms or [])]:
         if isinstance(one, BaseFormSet):
-            problems += [Problem(words, "") for words in one.non_form_errors()]
+            problems += [Problem(str(words), "") for words in one.non_form_errors()]
             problems += [problem for part in one.forms for problem in _problems(part)]
         elif isinstance(one, BaseForm):
             problems += _problems(one)
@@ -80,17 +80,17 @@ def boxes(field: BoundField) -> list[Box]:
 
 
 @register.filter
-def companion(field: BoundField, kind: str) -> BoundField | str:
-    """Return the box that belongs beside a field ("absent", "unlikely"), or "" without one."""
+def companion(field: BoundField, kind: str) -> BoundField | None:
+    """Return the box that belongs beside a field ("absent", "unlikely"), or None without one."""
     name = f"{field.name}_{kind}"
-    return field.form[name] if name in field.form.fields else ""
+    return field.form[name] if name in field.form.fields else None
 
 
 @register.filter
-def question(field: BoundField) -> BoundField | str:
+def question(field: BoundField) -> BoundField | None:
     """Return the answer box of an unlikely value, once the question was asked or answered."""
     answer = companion(field, "unlikely")
-    if not answer:
-        return ""
+    if answer is None:
+        return None
     asked = any(error.code == "unlikely" for error in field.errors.as_data())
-    return answer if asked or answer.value() else ""
+    return answer if asked or answer.value() else None

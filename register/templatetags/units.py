@@ -111,7 +111,7 @@ def fact(record: Any, name: str, unit: str = "") -> object:
         return recorded(None, absent.get(name, ""))
     if isinstance(value, list):
         words = dict(record._meta.get_field(name).base_field.choices)
-        return ", ".join(words.get(item, item) for item in value)
+        return ", ".join(str(words.get(item, item)) for item in value)
     display = getattr(record, f"get_{name}_display", None)
     if display is not None:
         return display()

@@ -6,6 +6,7 @@ pages; only a look at the settings does. So they are looked at before serving.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Warning
@@ -108,9 +109,9 @@ RULES: tuple[tuple[str, Callable[[Server], bool], str, str], ...] = (
 TOLERABLE_IN_DEMO = ("data_checksums",)
 
 
-def look(using: str = "default") -> Server:
-    """Ask the server; one query."""
-    with connections[using].cursor() as cursor:
+def look(connection: Any = None) -> Server:
+    """Ask the server of a Django connection (the application's by default); one query."""
+    with (connection or connections["default"]).cursor() as cursor:
         cursor.execute(QUESTION)
         return Server(*cursor.fetchone())
 
@@ -124,9 +125,9 @@ def dangers(server: Server) -> list[Danger]:
     ]
 
 
-def refuse_unsafe_database(using: str = "default") -> list[Danger]:
+def refuse_unsafe_database(connection: Any = None) -> list[Danger]:
     """Raise SetupError on an unsafe server; return what is tolerated in a demo or test."""
-    found = dangers(look(using))
+    found = dangers(look(connection))
     fatal = [d for d in found if not (settings.REGISTER_DEMO and d.tolerable_in_demo)]
     if fatal:
         lines = "\n".join(f"  {danger.found}\n    {danger.advice}" for danger in fatal)

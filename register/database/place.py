@@ -60,10 +60,7 @@ class Account:
 
     def can_enter(self, folder: Path) -> bool:
         """Tell by trying, so that every kind of access rule is honoured."""
-        try:
-            return self.run(["/bin/true"], folder).returncode == 0
-        except OSError:
-            return False
+        return self.run(["/bin/sh", "-c", 'cd "$1"', "sh", str(folder)]).returncode == 0
 
     def give(self, path: Path) -> None:
         """Hand over a file or folder that we made."""
@@ -174,7 +171,8 @@ def copy_binaries(place: Place) -> None:
     # The programs look for their libraries three folders above themselves.
     shutil.copytree(INSTALLED, unfinished / "server" / INSTALLED.name, ignore=skipped)
     shutil.copytree(libraries, unfinished / libraries.name)
-    unfinished.chmod(0o755)
+    for copied in (unfinished, *unfinished.rglob("*")):  # whatever our umask was
+        copied.chmod(0o755 if copied.is_dir() or copied.stat().st_mode & 0o100 else 0o644)
     unfinished.rename(place.folder / COPY)
 
 

@@ -40,8 +40,11 @@ def changes_of(table: str, key: object, *, using: str = DEFAULT_DB_ALIAS) -> lis
     """Return all changes of a row, oldest first. One query."""
     with connections[using].cursor() as cursor:
         cursor.execute(QUESTION, [table, str(key)])
-        rows: list[tuple[Any, ...]] = cursor.fetchall()
-    return [Change(*row[:6], old=exact(row[6]), new=exact(row[7])) for row in rows]
+        rows = cursor.fetchall()
+    return [
+        Change(number, at, actor, actor_id, reason, operation, exact(old), exact(new))
+        for number, at, actor, actor_id, reason, operation, old, new in rows
+    ]
 
 
 def exact(text: str | None) -> dict[str, Any] | None:

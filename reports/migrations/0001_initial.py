@@ -37,7 +37,7 @@ class Migration(migrations.Migration):
                 ("rows_sha256", models.CharField(max_length=64)),
                 ("pdf", models.BinaryField()),
                 ("pdf_sha256", models.CharField(max_length=64)),
-                ("rulesets", models.JSONField(default=list)),
+                ("rulesets", models.JSONField(blank=True, default=list)),
                 ("code_version", models.CharField(blank=True, default="", max_length=60)),
                 ("lock_sha256", models.CharField(blank=True, default="", max_length=64)),
                 ("issued_at", models.DateTimeField()),

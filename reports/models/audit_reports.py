@@ -21,7 +21,7 @@ class AuditReport(Record):
     pdf = models.BinaryField()
     pdf_sha256 = models.CharField(max_length=64)
     protocol = link("register.Protocol", null=True, blank=True, related_name="audit_reports")
-    rulesets = models.JSONField(default=list)
+    rulesets = models.JSONField(default=list, blank=True)
     code_version = text(60)
     lock_sha256 = text(64)
     issued_by = link("register.User", related_name="audit_reports")

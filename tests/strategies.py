@@ -1,11 +1,13 @@
 """Hypothesis strategies that construct what they need, instead of filtering."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 from hypothesis import strategies as st
 
 from planning.rules.facts import FACT_NAMES, CaseFacts, FactKind, fact_info
+from planning.rules.lock import plain_case
 from register.domain import vocabulary as v
 
 AS_OF = date(2026, 11, 25)
@@ -46,6 +48,17 @@ def complete_facts():
     """A case in which every fact is recorded."""
     facts = {name: recorded(name) for name in FACT_NAMES}
     return st.builds(CaseFacts, as_of=st.just(AS_OF), dates=st.just({}), **facts)
+
+
+@st.composite
+def nearly_plain_cases(draw):
+    """A case that mostly speaks for a procedure: up to five facts are something else, or unknown.
+
+    Cases drawn at random end almost all in an urgent referral; these do not.
+    """
+    names = draw(st.lists(st.sampled_from(FACT_NAMES), max_size=5, unique=True))
+    changes = {name: draw(st.one_of(st.none(), recorded(name))) for name in names}
+    return replace(plain_case(AS_OF), **changes)
 
 
 def heights_mm():

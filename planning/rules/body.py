@@ -13,6 +13,7 @@ from planning.rules.outcomes import (
     speaks_against,
     undecided,
 )
+from planning.rules.pain import outside_commissioning
 
 
 def _cannot_be_pregnant(
@@ -21,7 +22,7 @@ def _cannot_be_pregnant(
     if sex == "male":
         return "Not asked of men."
     if age_years is not None and not youngest <= age_years <= oldest:
-        return f"Not asked at {age_years} years; asked from {youngest} to {oldest}."
+        return f"Not asked at the age of {age_years}; asked from {youngest} to {oldest} years."
     return None
 
 
@@ -103,6 +104,7 @@ def not_too_many_levels(*, levels_planned: int, at_most: Decimal) -> Outcome:
     stage=Stage.PLAN,
     effect=Effect.NOT_YET,
     sources=("commissioning-2025",),
+    applies=outside_commissioning,
 )
 def team_and_bone_plan(*, team_reviewed: bool | None, bone_plan: bool | None) -> Outcome:
     """Two of the conditions of English commissioning that belong to a patient.

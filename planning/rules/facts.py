@@ -10,12 +10,13 @@ is not.
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Final, Self
 
 from register.domain import vocabulary as v
 from register.domain.days import day_words
+from register.domain.decimals import exact
 from register.domain.levels import TREATABLE_CHOICES
 
 Pairs = tuple[tuple[str, str], ...]
@@ -89,6 +90,7 @@ class CaseFacts:
     onset_precision: str | None = _code(
         "how exactly the onset is known", REFERRER, v.DATE_PRECISION
     )
+    cause: str | None = _code("cause as judged", "the clinician in charge", v.FRACTURE_CAUSE)
     mechanism: str | None = _code("mechanism of injury", REFERRER, v.MECHANISM)
 
     # pain
@@ -253,13 +255,14 @@ def read_fact(name: str, value: Any) -> Any:
 
 
 def _in_range(name: str, value: Any, info: FactInfo) -> int | Decimal:
-    try:
-        number = Decimal(str(value))
-    except InvalidOperation:
-        raise ValueError(f"{name} is a number, not {value!r}.") from None
-    if isinstance(value, bool) or not info.low <= number <= info.high:
+    number = exact(value, name)
+    if not info.low <= number <= info.high:
         raise ValueError(f"{name} lies from {info.low} to {info.high}, not at {value!r}.")
-    return int(number) if info.kind is FactKind.WHOLE else number
+    if info.kind is FactKind.NUMBER:
+        return number
+    if number != int(number):
+        raise ValueError(f"{name} is a whole number, not {value!r}.")
+    return int(number)
 
 
 def _known(name: str, code: Any, vocabulary: v.Words) -> str:

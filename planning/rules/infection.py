@@ -30,16 +30,20 @@ STRONG_SIGNS = ("fever", "bacteraemia")
     decides=True,
 )
 def no_infection(
-    *, infection_state: str | None, infection_signs: tuple[str, ...] | None
+    *,
+    infection_state: str | None,
+    infection_signs: tuple[str, ...] | None,
+    cause: str | None,
 ) -> Outcome:
     """Active or suspected refers on; treated elsewhere or fever waits; weak signs caution.
 
     Either the judgement or the signs must be recorded.
     """
     state = words_for(INFECTION_STATE, infection_state or "")
-    if infection_state in ("active", "suspected"):
+    if infection_state in ("active", "suspected") or cause == "infection":
+        judged = "The fracture is judged to come from an infection"
         return refer_urgently(
-            f"{state.capitalize()}.",
+            f"{judged if cause == 'infection' else state.capitalize()}.",
             what="blood cultures, inflammatory markers and MRI with contrast",
             who="spinal surgeon and infection team",
         )

@@ -17,6 +17,7 @@ from planning.rules.facts import FACT_NAMES, CaseFacts, read_fact
 from planning.rules.outcomes import Stage
 from planning.rules.rulesets import RuleSet
 from planning.rules.what_if import values_to_try
+from register.domain.days import day_words
 from register.domain.protocol import ProtocolValues, shipped
 
 LOCK_FILE: Final = Path(__file__).with_name("rulesets.lock.json")
@@ -26,7 +27,8 @@ def plain_case(as_of: date) -> CaseFacts:
     """Return a case in which every fact is recorded and nothing speaks against a procedure."""
     return CaseFacts(
         as_of=as_of, age_years=76, sex="female", level="L1", onset_on=as_of - timedelta(days=20),
-        onset_precision="day", mechanism="low", pain_moving=8, pain_trend="steady", tender=True,
+        onset_precision="day", cause="osteoporotic", mechanism="low", pain_moving=8,
+        pain_trend="steady", tender=True,
         matches_imaging=True, analgesia_optimal=True, failure_criteria=("none",), oedema="partial",
         no_mri_reason="device", mri_equivalent="spect_ct", equivalent_fresh=True, neurology="N0",
         epidural_grade="0", posterior_wall="intact", retropulsion_mm=Decimal(0), canal_percent=0,
@@ -39,6 +41,21 @@ def plain_case(as_of: date) -> CaseFacts:
         platelets_10e9_l=Decimal(220), antithrombotics=(), pregnancy="no",
         allergy_to_cement=False, allergy_to_contrast=False, levels_planned=1,
         team_reviewed=True, bone_plan=True,
+    )  # fmt: skip
+
+
+def unusual_case(as_of: date) -> CaseFacts:
+    """Return a case on which the rules turn that a plain case does not reach.
+
+    A young patient, no MRI and no injury, an old onset known to the month, a broken wall,
+    warfarin with a high INR, and neither a scan of bone density nor optimal analgesia.
+    """
+    return replace(
+        plain_case(as_of), age_years=34, oedema=None, onset_on=as_of - timedelta(days=50),
+        onset_precision="month", cause="unclear", mechanism="none", t_score=None,
+        attenuation_hu=150, posterior_wall="fifth_or_more", canal_percent=20, inr=Decimal("2.4"),
+        antithrombotics=(("warfarin", "venous_old"),), failure_criteria=("not_walking",),
+        analgesia_optimal=False, infection_state=None,
     )  # fmt: skip
 
 
@@ -55,21 +72,23 @@ def variations(
 def lock_ruleset(rules: RuleSet) -> dict[str, Any]:
     """Return the lock of one set. Each case holds one changed fact and the answers it touches."""
     values = shipped(rules.starts_on)
-    base = plain_case(rules.starts_on)
-    cases = [
-        {
-            "change": {name: case.as_json()["facts"].get(name)},
-            "answers": _answers(rules, case, name),
-        }
-        for name, case in variations(rules, base, values)
-    ]
+    bases = (plain_case(rules.starts_on), unusual_case(rules.starts_on))
     return {
         "digest": rules.digest(),
-        "values_digest": values.digest(),
-        "base": base.as_json(),
-        "answers": _answers(rules, base),
-        "cases": cases,
+        "values": _bounds(rules, values),
+        "bases": [base.as_json() for base in bases],
+        "cases": [case for n, base in enumerate(bases) for case in _cases(rules, n, base, values)],
     }
+
+
+def _cases(
+    rules: RuleSet, number: int, base: CaseFacts, values: ProtocolValues
+) -> Iterator[dict[str, Any]]:
+    yield {"base": number, "change": {}, "answers": _answers(rules, base)}
+    for name, case in variations(rules, base, values):
+        value = case.as_json()["facts"].get(name)
+        answers = _answers(rules, case, name)
+        yield {"base": number, "change": {name: value}, "answers": answers}
 
 
 def read_lock() -> dict[str, Any]:
@@ -95,21 +114,23 @@ def differences(rules: RuleSet, lock: dict[str, Any]) -> list[str]:
     if rules.digest() != lock["digest"]:
         found.append(f"{rules.id}: what the rules declare has changed.")
     values = shipped(rules.starts_on)
-    if values.digest() != lock["values_digest"]:
-        found.append(f"{rules.id}: the shipped values of {rules.starts_on} have changed.")
-    base = CaseFacts.from_json(lock["base"])
-    for case in [{"change": {}, "answers": lock["answers"]}, *lock["cases"]]:
+    if _bounds(rules, values) != lock["values"]:
+        found.append(f"{rules.id}: the shipped values of {day_words(rules.starts_on)} changed.")
+    bases = [CaseFacts.from_json(base) for base in lock["bases"]]
+    for case in lock["cases"]:
         change = {name: read_fact(name, value) for name, value in case["change"].items()}
-        facts = replace(base, **change)
-        now = {
-            key: answer for key, answer in _answers(rules, facts).items() if key in case["answers"]
-        }
+        now = _answers(rules, replace(bases[case["base"]], **change))
         found += [
-            f"{rules.id}, {key}, {case['change']}: {case['answers'][key]} became {now.get(key)}."
-            for key in case["answers"]
-            if now.get(key) != case["answers"][key]
+            f"{rules.id}, {key}, {case['change']}: {answer} became {now.get(key)}."
+            for key, answer in case["answers"].items()
+            if now.get(key) != answer
         ]
     return found
+
+
+def _bounds(rules: RuleSet, values: ProtocolValues) -> dict[str, str]:
+    used = {id for rule in rules.rules for id in rule.parameters.values()}
+    return {id: str(values.value(id)) for id in sorted(used)}
 
 
 def _answers(rules: RuleSet, facts: CaseFacts, changed: str = "") -> dict[str, list[str | None]]:
@@ -126,10 +147,10 @@ def _one_case_per_line(locks: dict[str, Any]) -> str:
     """Return JSON that a reviewer can read as a difference."""
     sets = []
     for id, lock in locks.items():
-        rows = [f"  {json.dumps(key)}: {_line(lock[key])}" for key in lock if key != "cases"]
-        cases = ",\n".join(f"   {_line(case)}" for case in lock["cases"])
-        body = ",\n".join([*rows, f'  "cases": [\n{cases}\n  ]'])
-        sets.append(f" {json.dumps(id)}: {{\n{body}\n }}")
+        rows = [f"  {_line(key)}: {_line(lock[key])}" for key in ("digest", "values")]
+        for key in ("bases", "cases"):
+            rows.append(f"  {_line(key)}: [\n" + ",\n".join(map(_line, lock[key])) + "\n  ]")
+        sets.append(f" {_line(id)}: {{\n" + ",\n".join(rows) + "\n }")
     return "{\n" + ",\n".join(sets) + "\n}\n"
 
 

@@ -14,7 +14,7 @@ from planning.rules.outcomes import (
     speaks_for,
     undecided,
 )
-from register.domain.vocabulary import FAILURE_CRITERION, words_for
+from register.domain.vocabulary import FAILURE_CRITERION, FRACTURE_CAUSE, words_for
 
 
 @rule(
@@ -39,6 +39,15 @@ def pain_is_severe(*, pain_moving: int, severe_from: Decimal) -> Outcome:
     return speaks_against(measured) if pain_moving == 0 else caution(measured)
 
 
+def outside_commissioning(*, cause: str | None) -> str | None:
+    """Return why English commissioning does not concern a fracture: it covers osteoporotic ones."""
+    if cause in (None, "osteoporotic", "unclear"):
+        return None
+    return (
+        f"Commissioning covers osteoporotic fractures; cause: {words_for(FRACTURE_CAUSE, cause)}."
+    )
+
+
 @rule(
     id="PAIN-02",
     version=1,
@@ -48,6 +57,7 @@ def pain_is_severe(*, pain_moving: int, severe_from: Decimal) -> Outcome:
     also=(Effect.SUPPORTS,),
     sources=("commissioning-2025",),
     parameters={"commissioned_from": "pain.commissioned_from"},
+    applies=outside_commissioning,
     decides=True,
 )
 def pain_reaches_the_commissioned_bound(*, pain_moving: int, commissioned_from: Decimal) -> Outcome:

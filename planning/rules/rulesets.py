@@ -90,7 +90,12 @@ RULESETS: Final = (
         id="commissioning-1",
         title="English commissioning, with the common cautions",
         starts_on=date(2026, 11, 25),
-        rules=(pain.pain_reaches_the_commissioned_bound, *_COMMON, body.team_and_bone_plan),
+        rules=(
+            pain.pain_is_severe,
+            pain.pain_reaches_the_commissioned_bound,
+            *_COMMON,
+            body.team_and_bone_plan,
+        ),
     ),
 )
 

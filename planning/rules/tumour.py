@@ -68,14 +68,21 @@ def no_strong_sign_of_a_tumour(
 @rule(
     id="TUMOUR-02",
     version=1,
-    title="No cancer known",
+    title="No tumour or cancer known",
     stage=Stage.DECISION,
     effect=Effect.NOT_YET,
     also=(Effect.CAUTIONS,),
     sources=("malignancy-flags", "cancer-and-benign"),
 )
-def no_cancer_known(*, cancer_history: str) -> Outcome:
+def no_cancer_known(*, cancer_history: str, cause: str | None) -> Outcome:
     """Known cancer does not settle it: up to one third of such fractures are benign."""
+    if cause == "tumour":
+        return not_yet(
+            "The fracture is judged to come from a tumour.",
+            what="agree the route with oncology and spinal surgery; score its stability",
+            who="the clinician in charge and oncology",
+            by="before the decision",
+        )
     if cancer_history == "active":
         return not_yet(
             "Active or metastatic cancer; up to one third of fractures in cancer are benign.",
@@ -100,7 +107,7 @@ def no_cancer_known(*, cancer_history: str) -> Outcome:
 def level_is_usual(*, level: str, uppermost: str) -> Outcome:
     """The bound itself is usual; above it a tumour is looked for."""
     if order(level) >= order(uppermost):
-        return met(f"{level} is not above {uppermost}.")
+        return met(f"{level} is at or below {uppermost}.")
     return caution(f"{level} is above {uppermost}, where osteoporotic fractures are unusual.")
 
 
@@ -152,6 +159,4 @@ def not_the_lower_plate_alone(*, end_plates: str) -> Outcome:
     """Rare in traumatic fractures (published); as a sign of a tumour common practice."""
     if end_plates != "inferior":
         return met("Not the lower end plate alone gave way.")
-    return caution(
-        "The lower end plate alone gave way; in traumatic fractures that was 1.9 % of 263."
-    )
+    return caution("The lower end plate alone gave way; so did 1.9 % of 263 traumatic fractures.")

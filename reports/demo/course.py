@@ -20,6 +20,8 @@ from reports.demo.referrals import Episode
 from reports.demo.theatre import at
 
 MOBILITY_SCORE: Final = {"bed": 0, "chair": 1, "help": 2, "aid": 3, "independent": 4}
+# Points by which the curve reaches below 0, so that some people have no pain at all.
+SHIFT: Final = 1.2
 GAP_REASONS: Final = ("not_done", "declined", "not_known")
 
 
@@ -88,7 +90,7 @@ def follow(
             continue
         if person.ends_on and held_on >= person.ends_on:
             continue
-        if rng.random() >= _chance_of_being_seen(person, code):
+        if rng.random() >= chance_of_being_seen(person, code):
             person.missed = True
             _tries(book, rng, review, person, nurses, today)
             continue
@@ -138,16 +140,16 @@ def _pain(rng: Random, person: Person, code: str, *, operated: bool, responds: b
         mean, sd = parameters.PAIN_CONSERVATIVE.value[code]
     else:
         mean, sd = parameters.PAIN_CONSERVATIVE_NOT.value
-    log_sd = math.sqrt(math.log(1 + (sd / (mean + 0.5)) ** 2))
-    pain = (mean + 0.5) * math.exp(log_sd * person.drift - log_sd**2 / 2) - 0.5
+    log_sd = math.sqrt(math.log(1 + (sd / (mean + SHIFT)) ** 2))
+    pain = (mean + SHIFT) * math.exp(log_sd * person.drift - log_sd**2 / 2) - SHIFT
     return min(max(pain, 0.0), 10.0)
 
 
-def _chance_of_being_seen(person: Person, code: str) -> float:
+def chance_of_being_seen(person: Person, code: str) -> float:
     odds = math.log(parameters.SEEN.value[code] / (1 - parameters.SEEN.value[code]))
     if code != "before":
         odds -= parameters.WELL_STAYS_AWAY.value * max(0.0, 4 - person.last_pain)
-        odds += 0.25
+        odds += 0.45
     if person.missed:
         odds -= parameters.ONCE_LOST.value
     return 1 / (1 + math.exp(-odds))
@@ -264,8 +266,12 @@ def _film_after(
     add_later_film(book, rng, episode, pictures, on)
 
 
-def close_lives(people: Sequence[Person], today: date) -> None:
-    """Write who has died and whose follow-up has ended, as known today."""
+def close_lives(book: Book, people: Sequence[Person], today: date) -> None:
+    """Write who has died, whose follow-up has ended, and when the others were last seen."""
+    held = [row for row in book.of("review") if row.get("held_on")]
+    last_seen = {
+        id(row["patient"]): row["held_on"] for row in sorted(held, key=lambda r: r["held_on"])
+    }
     for person in people:
         fields = person.patient.fields
         if person.lives_until <= today:
@@ -275,6 +281,9 @@ def close_lives(people: Sequence[Person], today: date) -> None:
         elif person.ends_on and person.ends_on <= today:
             ended, how = person.ends_on, person.end
         else:
+            fields["alive_checked_on"] = last_seen.get(
+                id(person.patient), fields["alive_checked_on"]
+            )
             continue
         fields |= {
             "follow_up_end": how,

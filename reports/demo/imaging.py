@@ -58,10 +58,12 @@ def add_first_studies(
     readers: list[Row],
     *,
     mri: bool = True,
+    within_days: int = 3,
     earlier: Pictures | None = None,
 ) -> Pictures:
     """Write film, MRI and, for some, CT of an episode, and return the bodies.
 
+    MRI and CT follow within some days of the referral.
     `earlier` are the bodies as an earlier episode of the same patient left them.
     """
     pictures = _pictures(rng, episode, readers, earlier)
@@ -69,9 +71,9 @@ def add_first_studies(
     if rng.random() < 0.8:
         _film(book, rng, episode, pictures, day - timedelta(days=rng.randint(0, 3)))
     if mri:
-        _mri(book, rng, episode, pictures, day + timedelta(days=rng.randint(0, 3)))
+        _mri(book, rng, episode, pictures, day + timedelta(days=rng.randint(0, within_days)))
     if rng.random() < 0.4:
-        _ct(book, rng, episode, pictures, day + timedelta(days=rng.randint(0, 3)))
+        _ct(book, rng, episode, pictures, day + timedelta(days=rng.randint(0, within_days)))
     return pictures
 
 

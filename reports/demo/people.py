@@ -6,7 +6,7 @@ from random import Random
 from typing import Any
 
 from reports.demo import names, parameters
-from reports.demo.book import Book, Row, between, days, leave_out, pick
+from reports.demo.book import Book, Row, between, leave_out, pick
 
 STAFF = (
     ("consultant", "consultant", "Ines", "Harrowgill", "Consultant, spinal intervention"),
@@ -90,7 +90,7 @@ def add_patient(book: Book, rng: Random, site: Row, profile: Profile, *, on: dat
         "practice_name": practice,
         "practice_address": practice_address,
         "interpreter_needed": given in names.LANGUAGES and rng.random() < 0.6,
-        "alive_checked_on": on + days(rng.uniform(0, 5)),
+        "alive_checked_on": on,
     }
     patient = book.add(
         "patient",

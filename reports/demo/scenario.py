@@ -26,5 +26,5 @@ def make_scenario(
         past.past_patient(world, rng, world.first_day + timedelta(days=int(span * share)))
     waiting.add_waiting(world, seed)
     waiting.add_listed(world, seed)
-    course.close_lives(world.people, today)
+    course.close_lives(world.book, world.people, today)
     return world.book

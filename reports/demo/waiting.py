@@ -154,7 +154,14 @@ def add_case(world: World, rng: Random, case: Case) -> Episode:
         tender=case.tender,
         matches_imaging=case.matches,
     )
-    imaging.add_first_studies(world.book, rng, episode, world.doctors, mri=case.mri)
+    imaging.add_first_studies(
+        world.book,
+        rng,
+        episode,
+        world.doctors,
+        mri=case.mri,
+        within_days=min(3, case.referred_days),
+    )
     if case.given.get("mri_equivalent"):
         imaging.add_equivalent(world.book, episode, world.doctors)
     imaging.add_blood(world.book, rng, episode, crp=case.crp, complete=True)

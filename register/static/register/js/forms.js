@@ -3,11 +3,12 @@
 "use strict";
 
 (function () {
-  /* The list of errors is what a person must read first. */
-  const summary = document.querySelector(".error-summary");
-  if (summary) {
-    summary.focus();
+  /* The list of errors is what a person must read first, also in a swapped fragment. */
+  function showErrors(where) {
+    where.querySelector(".error-summary")?.focus();
   }
+  showErrors(document);
+  document.addEventListener("htmx:afterSwap", (event) => showErrors(event.target));
 
   /* A link of the summary leads into the box, not only near it. */
   document.addEventListener("click", function (event) {
@@ -20,6 +21,16 @@
     }
   });
 
+  const PATIENCE_MS = 10000; /* then the form can be sent again, for example after a download */
+
+  function ready(form) {
+    delete form.dataset.sent;
+    form.querySelectorAll("[data-words]").forEach(function (button) {
+      button.textContent = button.dataset.words;
+      button.removeAttribute("aria-disabled");
+    });
+  }
+
   /* The second press of a button does nothing, and the button says why. */
   document.addEventListener("submit", function (event) {
     const form = event.target;
@@ -31,6 +42,7 @@
       return;
     }
     form.dataset.sent = "yes";
+    setTimeout(() => ready(form), PATIENCE_MS);
     const button = event.submitter;
     if (button) {
       button.setAttribute("aria-disabled", "true");
@@ -42,13 +54,7 @@
 
   /* Coming back with the browser's Back button: the form can be sent again. */
   window.addEventListener("pageshow", function () {
-    document.querySelectorAll("form[data-sent]").forEach(function (form) {
-      delete form.dataset.sent;
-      form.querySelectorAll("[data-words]").forEach(function (button) {
-        button.textContent = button.dataset.words;
-        button.removeAttribute("aria-disabled");
-      });
-    });
+    document.querySelectorAll("form[data-sent]").forEach(ready);
   });
 
   /* A whole date pasted into the day box goes into its three boxes, read day

@@ -7,6 +7,7 @@ MINUS: Final = "\N{MINUS SIGN}"
 THIN: Final = "\N{NARROW NO-BREAK SPACE}"
 NO_BREAK: Final = "\N{NO-BREAK SPACE}"
 NONE: Final = "\N{EN DASH}"
+INTERVAL: Final = f"95{THIN}%{NO_BREAK}interval"
 FROM_HUNDRED: Final = 100  # from this denominator on, percentages carry one decimal
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from reports.wording import NONE, fixed, span
+from reports.wording import INTERVAL, NONE, fixed, span
 
 
 class Shape(StrEnum):
@@ -38,6 +38,7 @@ class Axis:
     high: float
     ticks: tuple[Tick, ...]
     digits: int = 0
+    unit: str = ""
 
     def __post_init__(self) -> None:
         """Refuse an axis without range or ticks."""
@@ -80,10 +81,11 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A value that the eye should compare with, such as no change at 0."""
+    """A value that the eye should compare with; its label stands above or below the line."""
 
     value: float
     label: str
+    below: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,17 +131,20 @@ def as_table(figure: Figure) -> FigureTable:
     columns: list[list[str]] = [_places(figure)]
     for series in figure.series:
         name = series.name if len(figure.series) > 1 else figure.values.title
-        header.append(name)
-        columns.append(_column(figure, series, lambda p: fixed(p.value, figure.values.digits)))
-        if any(point.lower is not None for point in series.points):
-            header.append("95 % interval")
-            columns.append(
-                _column(figure, series, lambda p: span(p.lower, p.upper, figure.values.digits))
-            )
+        limits = any(point.lower is not None for point in series.points)
+        name = f"{name}, {figure.values.unit}" if figure.values.unit else name
+        header.append(f"{name} ({INTERVAL})" if limits else name)
+        columns.append(_column(figure, series, lambda p: _value(p, figure.values.digits)))
         if any(point.n is not None for point in series.points):
             header.append("n")
             columns.append(_column(figure, series, lambda p: fixed(p.n)))
     return FigureTable(tuple(header), tuple(zip(*columns, strict=True)))
+
+
+def _value(point: Point, digits: int) -> str:
+    if point.lower is None:
+        return fixed(point.value, digits)
+    return f"{fixed(point.value, digits)} ({span(point.lower, point.upper, digits)})"
 
 
 def _places(figure: Figure) -> list[str]:

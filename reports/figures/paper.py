@@ -97,7 +97,11 @@ def _range(axis: Axis) -> tuple[float, float]:
 
 def _reference(figure: Figure, axes: Axes) -> None:
     assert figure.reference is not None
-    value, label = figure.reference.value, figure.reference.label
+    value, label, below = (
+        figure.reference.value,
+        figure.reference.label,
+        figure.reference.below,
+    )
     line = axes.axvline if figure.lying else axes.axhline
     line(value, color=MUTED, linewidth=0.8, dashes=(4, 2))
     if not figure.lying:
@@ -105,9 +109,10 @@ def _reference(figure: Figure, axes: Axes) -> None:
             label,
             (1, value),
             xycoords=("axes fraction", "data"),
-            xytext=(0, 2),
+            xytext=(0, -2 if below else 2),
             textcoords="offset points",
             ha="right",
+            va="top" if below else "bottom",
             color=MUTED,
             fontsize=7,
         )
@@ -164,7 +169,7 @@ def _bars(figure: Figure, index: int, at: list[float], values: list[float], axes
         "linewidth": 0.6,
         "label": figure.series[index].name,
     }
-    thickness = 0.7 / len(figure.series)
+    thickness = 0.6 / len(figure.series)
     if figure.lying:
         bars = axes.barh(at, values, height=thickness, **look)
     else:
@@ -180,12 +185,17 @@ def _latest(figure: Figure, index: int, series: Series, axes: Axes) -> None:
     axes.annotate(
         fixed(latest.value, figure.values.digits),
         (latest.at + figure.shift(index), latest.value),
-        xytext=(5, 0),
+        xytext=(6, _aside(figure, index)),
         textcoords="offset points",
         va="center",
         color=INKS[index % len(INKS)].colour,
         annotation_clip=False,
     )
+
+
+def _aside(figure: Figure, index: int) -> int:
+    """How far, in points, a label stands above or below, so that two do not overlap."""
+    return 0 if len(figure.series) == 1 else 5 if index % 2 == 0 else -5
 
 
 def _legend(figure: Figure, axes: Axes) -> None:

@@ -71,7 +71,7 @@ def _bars(figure: Figure, ink: Ink) -> dict[str, Any]:
     return {
         "type": "bar",
         "orientation": "h" if figure.lying else "v",
-        "width": 0.7 / len(figure.series),
+        "width": 0.6 / len(figure.series),
         "marker": {"color": ink.colour, "pattern": {"shape": "/" if ink.hatch else ""}},
     }
 
@@ -136,6 +136,7 @@ def _annotations(figure: Figure) -> list[dict[str, Any]]:
                     "showarrow": False,
                     "xanchor": "left",
                     "xshift": 8,
+                    "yshift": 0 if len(figure.series) == 1 else 8 if index % 2 == 0 else -8,
                     "font": {"color": INKS[index % len(INKS)].colour},
                 }
             )

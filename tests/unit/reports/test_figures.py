@@ -24,6 +24,7 @@ from reports.figures.description import (
     even_ticks,
 )
 from reports.figures.palette import ACTION, ATTENTION, HAIR, INK, MUTED
+from reports.wording import INTERVAL
 
 ROOT = Path(__file__).resolve().parents[3]
 DAYS = (0, 21, 91, 365)
@@ -139,13 +140,13 @@ def test_a_missing_value_is_a_gap_in_both_and_a_dash_in_the_table():
     assert trace["connectgaps"] is False
     # Two moves: the line is lifted at the gap, and the last point stands alone.
     assert drawn.path("series-0").count("M") == 2
-    assert as_table(described).rows[2] == ("3 months", "–", "–", "–")
+    assert as_table(described).rows[2] == ("3 months", "–", "–")
 
 
 def test_the_table_holds_every_number_with_its_interval_and_its_cases():
     table = as_table(figure(TWO))
-    assert table.header == ("", "Here", "95 % interval", "n", "Everywhere", "95 % interval", "n")
-    assert table.rows[0] == ("before", "8.2", "7.4 to 8.9", "12", "7.9", "7.1 to 8.6", "12")
+    assert table.header == ("", f"Here ({INTERVAL})", "n", f"Everywhere ({INTERVAL})", "n")
+    assert table.rows[0] == ("before", "8.2 (7.4 to 8.9)", "12", "7.9 (7.1 to 8.6)", "12")
     assert [row[0] for row in table.rows] == list(NAMES)
 
 

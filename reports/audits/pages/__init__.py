@@ -1,0 +1,1 @@
+"""The words and tables of an audit, one module for each subject. Pure: numbers in, text out."""

@@ -4,8 +4,8 @@ from datetime import date
 from decimal import Decimal
 
 from planning.rules.core import rule
-from planning.rules.outcomes import Effect, Outcome, Stage, caution, speaks_for
-from register.domain.clock import WindowState, window
+from planning.rules.outcomes import Effect, Outcome, Stage, caution, speaks_for, undecided
+from register.domain.clock import WindowState, onset_range, window
 from register.domain.days import day_words
 
 
@@ -28,6 +28,11 @@ def fracture_is_inside_the_window(
     English commissioning says "usually not more than six weeks": later is a
     caution, never more. An onset known only to the month may straddle the bound.
     """
+    if onset_range(onset_on, onset_precision or "day")[0] > as_of:
+        return undecided(
+            "onset_on",
+            sentence=f"Onset {day_words(onset_on)} lies after {day_words(as_of)}: check both days.",
+        )
     now = window(onset_on, onset_precision or "day", as_of, window_days=int(window_days))
     assert now.age is not None
     closing = day_words(now.closes_on)

@@ -16,7 +16,7 @@ from typing import Any, Final, Self
 
 from register.domain import vocabulary as v
 from register.domain.days import day_words
-from register.domain.decimals import exact
+from register.domain.decimals import exact, trimmed
 from register.domain.levels import TREATABLE_CHOICES
 
 Pairs = tuple[tuple[str, str], ...]
@@ -38,8 +38,9 @@ class FactKind(StrEnum):
 class FactInfo:
     """A fact in words, what provides it, and which values it may take.
 
-    `low` and `high` are the plausible range of a number; `step` its finest
-    recorded step.
+    `low` and `high` are the plausible range of a number, within which values are
+    tried; what is recorded outside it is taken as recorded. `step` is its usual
+    finest step.
     """
 
     words: str
@@ -71,9 +72,13 @@ def _code(words: str, by: str, vocabulary: v.Words) -> Any:
 
 
 def _number(words: str, by: str, unit: str, low: str, high: str, step: str = "0.1") -> Any:
-    kind = FactKind.WHOLE if step == "1" else FactKind.NUMBER
     limits = {"low": Decimal(low), "high": Decimal(high), "step": Decimal(step)}
-    return _fact(words, by, kind, unit=unit, **limits)
+    return _fact(words, by, FactKind.NUMBER, unit=unit, **limits)
+
+
+def _whole(words: str, by: str, unit: str, low: int, high: int) -> Any:
+    limits = {"low": Decimal(low), "high": Decimal(high)}
+    return _fact(words, by, FactKind.WHOLE, unit=unit, **limits)
 
 
 @dataclass(frozen=True)
@@ -83,7 +88,7 @@ class CaseFacts:
     as_of: date
 
     # the person and the fracture
-    age_years: int | None = _number("age", REFERRER, "years", "0", "120", "1")
+    age_years: int | None = _whole("age", REFERRER, "years", 0, 120)
     sex: str | None = _code("sex", REFERRER, v.SEX)
     level: str | None = _code("level", READING, tuple(TREATABLE_CHOICES))
     onset_on: date | None = _fact("day of onset", REFERRER, FactKind.DAY)
@@ -94,7 +99,7 @@ class CaseFacts:
     mechanism: str | None = _code("mechanism of injury", REFERRER, v.MECHANISM)
 
     # pain
-    pain_moving: int | None = _number("pain on movement", REFERRER, "of 10", "0", "10", "1")
+    pain_moving: int | None = _whole("pain on movement", REFERRER, "of 10", 0, 10)
     pain_trend: str | None = _code("course of the pain", REFERRER, v.PAIN_TREND)
     tender: bool | None = _yes_no("tenderness at the level", EXAMINATION)
     matches_imaging: bool | None = _yes_no(
@@ -122,9 +127,7 @@ class CaseFacts:
     epidural_grade: str | None = _code("epidural compression grade", READING, v.EPIDURAL_GRADE)
     posterior_wall: str | None = _code("posterior wall", READING, v.POSTERIOR_WALL)
     retropulsion_mm: Decimal | None = _number("retropulsion", READING, "mm", "0", "30")
-    canal_percent: int | None = _number(
-        "share of the canal taken up", READING, "%", "0", "100", "1"
-    )
+    canal_percent: int | None = _whole("share of the canal taken up", READING, "%", 0, 100)
     tension_band: str | None = _code("posterior tension band", READING, v.TENSION_BAND)
     translation: bool | None = _yes_no("translation or rotation", READING)
     height_loss_percent: Decimal | None = _number(
@@ -149,7 +152,7 @@ class CaseFacts:
     other_lesions: bool | None = _yes_no("other lesions", READING)
     end_plates: str | None = _code("end plates that gave way", READING, v.END_PLATE)
     t_score: Decimal | None = _number("T-score", "a bone density scan", "", "-8", "8")
-    attenuation_hu: int | None = _number("L1 attenuation", "a CT", "HU", "-200", "1000", "1")
+    attenuation_hu: int | None = _whole("L1 attenuation", "a CT", "HU", -200, 1000)
 
     # bleeding
     inr: Decimal | None = _number("INR", "a clotting test", "", "0.5", "20")
@@ -164,14 +167,21 @@ class CaseFacts:
     pregnancy: str | None = _code("pregnancy", "a pregnancy test", v.PREGNANCY)
     allergy_to_cement: bool | None = _yes_no("allergy to acrylic cement", REFERRER)
     allergy_to_contrast: bool | None = _yes_no("allergy to contrast", REFERRER)
-    levels_planned: int | None = _number(
-        "levels planned for the session", "the plan", "levels", "1", "12", "1"
+    levels_planned: int | None = _whole(
+        "levels planned for the session", "the plan", "levels", 1, 12
     )
     team_reviewed: bool | None = _yes_no("whether the team has discussed it", "a team meeting")
     bone_plan: bool | None = _yes_no("a plan for bone health", "the referrer or the clinic")
 
     # fact name -> day of the observation; a fact without a day has none here
     dates: Mapping[str, date] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Drop zeros that a column adds: 220.00 is read as 220, and 1.60 as 1.6."""
+        for name, step in _STEPS.items():
+            value = getattr(self, name)
+            if value is not None:
+                object.__setattr__(self, name, trimmed(value, step))
 
     def as_json(self) -> dict[str, Any]:
         """Return the recorded facts as plain JSON; what is not recorded is left out."""
@@ -203,6 +213,9 @@ INPUT_NAMES: Final = ("as_of", *FACT_NAMES)
 _INFO: Final[dict[str, FactInfo]] = {
     f.name: f.metadata["info"] for f in fields(CaseFacts) if "info" in f.metadata
 }
+
+
+_STEPS: Final = {n: info.step for n, info in _INFO.items() if info.kind is FactKind.NUMBER}
 
 
 def fact_info(name: str) -> FactInfo:
@@ -251,13 +264,11 @@ def read_fact(name: str, value: Any) -> Any:
         if not isinstance(value, bool):
             raise ValueError(f"{name} is yes or no, not {value!r}.")
         return value
-    return _in_range(name, value, info)
+    return _number_read(name, value, info)
 
 
-def _in_range(name: str, value: Any, info: FactInfo) -> int | Decimal:
+def _number_read(name: str, value: Any, info: FactInfo) -> int | Decimal:
     number = exact(value, name)
-    if not info.low <= number <= info.high:
-        raise ValueError(f"{name} lies from {info.low} to {info.high}, not at {value!r}.")
     if info.kind is FactKind.NUMBER:
         return number
     if number != int(number):

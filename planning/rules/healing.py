@@ -13,7 +13,7 @@ from planning.rules.outcomes import (
     speaks_for,
     undecided,
 )
-from register.domain.clock import fracture_age
+from register.domain.clock import fracture_age, onset_range
 from register.domain.vocabulary import MODALITY, NO_MRI_REASON, OEDEMA, words_for
 
 
@@ -56,7 +56,7 @@ def bone_is_unhealed(
 def _without_oedema(
     as_of: date, onset_on: date | None, precision: str | None, subacute_until: Decimal
 ) -> Outcome:
-    if onset_on is not None:
+    if onset_on is not None and onset_range(onset_on, precision or "day")[0] <= as_of:
         age = fracture_age(onset_on, precision or "day", as_of)
         if age.least_days > subacute_until:
             return caution(

@@ -22,6 +22,17 @@ def exact(value: Number, name: str) -> Decimal:
     return number
 
 
+def trimmed(value: Decimal, step: Decimal) -> Decimal:
+    """Return an equal number without trailing zeros finer than `step`: 1.60 is 1.6, 1.00 is 1.0.
+
+    Digits are never added: with a step of 0.1, 4 stays 4.
+    """
+    if value == value.quantize(step):
+        shorter = value.quantize(step)
+        return min(value, shorter, key=lambda number: len(str(number)))
+    return value.normalize()
+
+
 def exact_positive(value: Number, name: str) -> Decimal:
     """Return a number above 0. Raises ValueError for anything else."""
     number = exact(value, name)

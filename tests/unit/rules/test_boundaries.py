@@ -33,6 +33,8 @@ CASES = [
     ("CLOCK-01", days_old(36, "week"), NOT_MET, CAUTION, "may have closed on 24 Nov 2026"),
     ("CLOCK-01", days_old(50, "week"), NOT_MET, CAUTION, "43 to 57 days old"),
     ("CLOCK-01", {"onset_on": None}, UNDECIDED, None, "Not recorded: day of onset."),
+    ("CLOCK-01", days_old(-1), UNDECIDED, None, "Onset 26 Nov 2026 lies after 25 Nov 2026"),
+    ("HEALING-01", {"oedema": "none"} | days_old(-1), NOT_MET, CAUTION, "is not shown"),
     ("CLOCK-01", days_old(10, None), MET, FOR, "10 days old"),
     ("PAIN-01", {"pain_moving": 5}, MET, FOR, "Pain on movement 5 of 10; severe starts at 5."),
     ("PAIN-01", {"pain_moving": 4}, NOT_MET, CAUTION, "Pain on movement 4 of 10"),
@@ -219,7 +221,7 @@ def test_an_examination_that_was_not_possible_says_what_to_do(judge):
 def test_the_inputs_are_shown_as_recorded_with_their_day(judge):
     result = judge("BLEEDING-01", inr=D("1.60"), dates={"inr": date(2026, 11, 20)})
     used = {i.name: i for i in result.inputs}
-    assert (used["inr"].value, used["inr"].observed_on) == ("1.60", date(2026, 11, 20))
+    assert (used["inr"].value, used["inr"].observed_on) == ("1.6", date(2026, 11, 20))
     assert (used["antithrombotics"].value, used["antithrombotics"].observed_on) == ("none", None)
 
 

@@ -10,7 +10,7 @@ import pytest
 from planning.rules import core
 from planning.rules.bleeding import inr_allows_a_needle
 from planning.rules.core import REGISTRY, evaluate, rule
-from planning.rules.facts import CaseFacts, words_of
+from planning.rules.facts import FACT_NAMES, CaseFacts, words_of
 from planning.rules.lock import plain_case
 from planning.rules.neurology import no_neurological_deficit
 from planning.rules.outcomes import Effect, Stage, Verdict, caution, met, shown
@@ -145,7 +145,11 @@ def test_facts_travel_as_json():
         infection_signs=("fever", "night_pain"),
         dates={"inr": date(2026, 11, 20)},
     )
-    assert CaseFacts.from_json(json.loads(json.dumps(case.as_json()))) == case
+    copy = CaseFacts.from_json(json.loads(json.dumps(case.as_json())))
+    assert copy == case
+    assert [type(getattr(copy, n)) for n in FACT_NAMES] == [
+        type(getattr(case, n)) for n in FACT_NAMES
+    ]
 
 
 def test_what_is_not_recorded_stays_so():
@@ -162,7 +166,7 @@ def test_what_is_not_recorded_stays_so():
     [
         ({"haemoglobin": 1}, "Not a fact of a case: haemoglobin"),
         ({"neurology": "N9"}, "neurology has no code 'N9'"),
-        ({"pain_moving": 11}, "pain_moving lies from 0 to 10"),
+        ({"crp_mg_l": "nan"}, "crp_mg_l must be a number"),
         ({"pain_moving": True}, "pain_moving must be a number"),
         ({"pain_moving": 7.5}, "pain_moving is a whole number"),
         ({"inr": "high"}, "inr must be a number"),
@@ -173,3 +177,23 @@ def test_what_is_not_recorded_stays_so():
 def test_a_stored_fact_that_cannot_be_is_refused(facts, says):
     with pytest.raises(ValueError, match=says):
         CaseFacts.from_json({"as_of": "2026-11-25", "facts": facts})
+
+
+def test_a_value_outside_the_plausible_range_is_read_back_as_recorded():
+    case = replace(plain_case(DAY), crp_mg_l=D("1200.5"))
+    assert CaseFacts.from_json(case.as_json()) == case
+
+
+@pytest.mark.parametrize(
+    ("recorded", "read"),
+    [("220.00", "220"), ("220", "220"), ("220.50", "220.5")],
+)
+def test_zeros_that_a_column_adds_are_not_printed(recorded, read):
+    assert str(CaseFacts(as_of=DAY, platelets_10e9_l=D(recorded)).platelets_10e9_l) == read
+
+
+@pytest.mark.parametrize(
+    ("recorded", "read"), [("1.60", "1.6"), ("1.00", "1.0"), ("1", "1"), ("1.65", "1.65")]
+)
+def test_an_inr_keeps_its_first_decimal(recorded, read):
+    assert str(CaseFacts(as_of=DAY, inr=D(recorded)).inr) == read

@@ -29,9 +29,9 @@ def strict_field(column: models.Field, **options: Any) -> forms.Field | None:
         "required": not column.blank and not column.has_default(),
         "label": _label(column, unit),
         "help_text": column.help_text,
-        **{key: options[key] for key in ("label", "help_text", "widget") if options.get(key)},
+        **{key: options[key] for key in ("label", "help_text", "widget") if key in options},
     }
-    return _by_kind(column, given, unit) or column.formfield(**options, label=given["label"])
+    return _by_kind(column, given, unit) or column.formfield(**options | {"label": given["label"]})
 
 
 def _by_kind(column: models.Field, given: dict[str, Any], unit: str) -> forms.Field | None:

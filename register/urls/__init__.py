@@ -2,6 +2,13 @@
 
 from django.urls import URLPattern, URLResolver
 
-from register.urls import sign_in
+from register.urls import imaging, imports, outcomes, patients, referrals, sign_in
 
-urlpatterns: list[URLPattern | URLResolver] = [*sign_in.urlpatterns]
+urlpatterns: list[URLPattern | URLResolver] = [
+    *sign_in.urlpatterns,
+    *patients.urlpatterns,
+    *referrals.urlpatterns,
+    *imaging.urlpatterns,
+    *imports.urlpatterns,
+    *outcomes.urlpatterns,
+]

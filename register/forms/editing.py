@@ -1,0 +1,190 @@
+"""Forms that change a record: the version that was read, and both values after a conflict."""
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from crispy_forms.helper import FormHelper
+from crispy_forms.layout import Layout
+from django import forms
+from django.core.exceptions import ValidationError
+
+from register.forms.base import RegisterForm, RegisterModelForm
+from register.forms.layout import Save, helper
+from register.models.base import Record
+from register.services.editing import EditConflict
+from register.services.receipts import form_token
+from register.templatetags.units import fact
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One field that two people changed: its label, what stands now, what was typed."""
+
+    label: str
+    theirs: Any
+    yours: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """What the page tells after somebody else was faster."""
+
+    changed_by: str
+    changed_at: Any
+    differences: tuple[Difference, ...]
+
+
+def questions(*layout: Any) -> FormHelper:
+    """Return the helper of a part of a page's form: questions only, no tag and no button."""
+    made = FormHelper()
+    made.form_tag = False
+    made.disable_csrf = True
+    made.layout = Layout(*layout)
+    return made
+
+
+class Edited(RegisterModelForm):
+    """A model form that can tell both values when somebody else was faster."""
+
+    conflict: Conflict | None = None
+    # Columns that are asked by other means than their own box, with the words for them.
+    also_told: ClassVar[dict[str, str]] = {}
+
+    @property
+    def expected_version(self) -> int:
+        """The version that the person read; 0, which no record has, when it did not come back."""
+        return int(self.cleaned_data.get("version") or 0)
+
+    def values(self) -> dict[str, Any]:
+        """Return the record's fields as typed, by column, the reasons for empty ones included."""
+        columns = {field.name for field in self.instance._meta.concrete_fields} - {"version", "id"}
+        return {name: value for name, value in self.cleaned_data.items() if name in columns}
+
+    @property
+    def unlikely_words(self) -> str:
+        """Return the reasons given for unusual values, in one text; '' when there is none."""
+        return unlikely_words(self)
+
+    def _is_unusual(self, name: str, value: Any) -> bool:
+        """Ask about a value once: not again when it was let through before."""
+        stored = getattr(self.instance, name, None) if self.instance.pk else None
+        return stored != value and super()._is_unusual(name, value)
+
+    def show_conflict(self, error: EditConflict) -> None:
+        """Tell both values, keep what was typed, and let the next save decide knowingly."""
+        self.add_error(None, str(error))
+        self.conflict = conflict_of(self, error)
+        self.data = self.data.copy()
+        self.data[self.add_prefix("version")] = str(error.version)
+
+
+class EditForm(Edited):
+    """The form of a record, whose page carries the version that the person read.
+
+    The form of a new record carries a one-time token instead, so that a second
+    press makes nothing twice.
+    """
+
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if self.instance.pk is None:
+            self.fields["token"] = forms.CharField(
+                widget=forms.HiddenInput, required=False, max_length=64, initial=form_token()
+            )
+        self.fields["version"].initial = self.instance.version
+
+    @property
+    def key(self) -> str:
+        """The hidden box that belongs on the page: the token of a new record, else the version."""
+        return "token" if "token" in self.fields else "version"
+
+
+class PartForm(Edited):
+    """A part of a larger record, with its own id and version; blank for a new one."""
+
+    id = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        exists = self.instance.pk is not None
+        self.fields["id"].initial = self.instance.pk
+        self.fields["version"].initial = self.instance.version if exists else None
+
+    def values(self) -> dict[str, Any]:
+        """Return what the service wants of this part, id and version included."""
+        own = {name: self.cleaned_data.get(name) for name in ("id", "version")}
+        return super().values() | own
+
+
+def unlikely_words(form: forms.BaseForm) -> str:
+    """Return the reasons given for unusual values, in one text; '' when there is none."""
+    reasons: dict[str, str] = form.cleaned_data.get("unlikely", {})
+    return " ".join(
+        f"{form.fields[name].label} {form.cleaned_data[name]} is right: {why.rstrip('.')}."
+        for name, why in reasons.items()
+    )
+
+
+def tell_problems(form: forms.BaseForm, error: ValidationError) -> None:
+    """Put what the register refused beside its boxes, or on top of the form."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, problems in error.error_dict.items():
+        form.add_error(name if name in form.fields else None, problems)
+
+
+def conflict_of(form: RegisterModelForm, error: EditConflict) -> Conflict:
+    """Return both values of every field that differs, in words."""
+    yours, theirs = (_row(type(form.instance), values) for values in (error.yours, error.theirs))
+    names = [name for name in error.differing if name != "absent"]
+    reasons = {**error.yours.get("absent", {}), **error.theirs.get("absent", {})}
+    names += [n for n in reasons if n not in names and yours.absent.get(n) != theirs.absent.get(n)]
+    return Conflict(
+        error.changed_by,
+        error.changed_at,
+        tuple(
+            Difference(_label(form, name), fact(theirs, name), fact(yours, name)) for name in names
+        ),
+    )
+
+
+def _row(kind: type[Record], values: dict[str, Any]) -> Record:
+    """Return an unsaved record with these values, to read them in words."""
+    return kind(**values)
+
+
+def _label(form: RegisterModelForm, name: str) -> str:
+    if name in form.fields:
+        return str(form.fields[name].label)
+    told: dict[str, str] = getattr(form, "also_told", {})
+    column = form.instance._meta.get_field(name)
+    return told.get(name) or str(column.verbose_name).capitalize()
+
+
+class AsideForm(RegisterForm):
+    """Why an entry is set aside, on a page of its own."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label="Why",
+        max_length=300,
+        help_text="For example: entered for the wrong level.",
+        error_messages={"required": "Say why it is set aside."},
+    )
+
+    def __init__(self, *args: Any, words: str, whose: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        save = Save(words, wait="Setting it aside…", serious=True)
+        self.helper = helper("version", "reason", save=save, whose=whose)
+
+    def show_conflict(self, error: EditConflict) -> None:
+        """Tell that somebody changed the entry, and let the next press decide."""
+        self.add_error(
+            None, "Somebody changed this entry meanwhile. Look at it, then decide again."
+        )
+        self.data = self.data.copy()
+        self.data[self.add_prefix("version")] = str(error.version)

@@ -1,0 +1,270 @@
+"""A study, the reading of one level, and the heights of the level and its neighbours."""
+
+from typing import Any, ClassVar, Final
+
+from crispy_forms.layout import Fieldset, Row
+from django import forms
+from django.db.models import QuerySet
+from django.utils.timezone import localdate
+
+from register.domain.outline import Heights
+from register.forms.base import StrictMeta
+from register.forms.dates import ThreeBoxDateField
+from register.forms.editing import EditForm, PartForm, questions
+from register.forms.layout import helper
+from register.forms.limits import Bound
+from register.models import Fracture, Measurement, Reading, Study, User
+from register.services.imaging import HEIGHTS
+
+# A height or depth outside this range is possible but rare; common practice, no source. An upper
+# lumbar body of a tall man is about 30 mm high, a flat one may have lost all but 5.
+USUAL_HEIGHT_MM: Final = (5, 40)
+USUAL_DEPTH_MM: Final = (15, 45)
+_USUAL: Final[dict[str, tuple[Bound, Bound]]] = {
+    "anterior_height_mm": USUAL_HEIGHT_MM,
+    "middle_height_mm": USUAL_HEIGHT_MM,
+    "posterior_height_mm": USUAL_HEIGHT_MM,
+    "left_height_mm": USUAL_HEIGHT_MM,
+    "right_height_mm": USUAL_HEIGHT_MM,
+    "depth_mm": USUAL_DEPTH_MM,
+}
+
+
+class StudyForm(EditForm):
+    """One examination and how its levels were counted."""
+
+    performed_on = ThreeBoxDateField(label="Images made", latest=localdate, latest_words="today")
+
+    class Meta(StrictMeta):
+        model = Study
+        fields: ClassVar = [
+            "modality", "performed_on", "sequences", "posture", "counted_from", "transitional",
+            "rib_bearing_bodies", "report",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "modality": "Kind of images",
+            "sequences": "Sequences or views",
+            "counted_from": "Levels counted",
+            "transitional": "Transitional vertebra",
+            "rib_bearing_bodies": "Bodies that bear ribs, number",
+            "report": "Report",
+        }
+        widgets: ClassVar = {"report": forms.Textarea({"rows": 4})}
+
+    def __init__(self, *args: Any, whose: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.helper = helper(
+            self.key,
+            Row("modality", "performed_on"),
+            Row("sequences", "posture"),
+            Fieldset("Which level is which", "counted_from", "transitional", "rib_bearing_bodies"),
+            "report",
+            save="Save study",
+            whose=whose,
+        )
+
+
+_YES_NO: Final = (
+    "cleft", "fluid_sign", "pedicle_signal", "posterior_element_signal", "convex_posterior_border",
+    "epidural_mass", "paraspinal_mass", "other_lesions", "disc_centred", "translation",
+)  # fmt: skip
+
+
+class ReadingForm(EditForm):
+    """What one observer read at one level."""
+
+    read_on = ThreeBoxDateField(label="Read on", latest=localdate, latest_words="today")
+    # Usual ranges: common practice, no source.
+    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {
+        "retropulsion_mm": (None, 10),
+        "canal_percent": (None, 60),
+        "pedicle_width_left_mm": (3, 22),
+        "pedicle_width_right_mm": (3, 22),
+    }
+
+    class Meta(StrictMeta):
+        model = Reading
+        fields: ClassVar = [
+            "observer", "read_on", "fracture", "end_plates", "oedema", "cleft", "fluid_sign",
+            "posterior_wall", "retropulsion_mm", "canal_percent", "epidural_grade",
+            "tension_band", "translation", "convex_posterior_border", "pedicle_signal",
+            "posterior_element_signal", "epidural_mass", "paraspinal_mass", "other_lesions",
+            "disc_centred", "pedicle_width_left_mm", "pedicle_width_right_mm", "shift_ratio",
+            "diffusion", "quantitative_note", "note",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "observer": "Read by",
+            "fracture": "Belongs to",
+            "end_plates": "End plates that gave way",
+            "oedema": "Oedema",
+            "cleft": "Cleft inside the body",
+            "fluid_sign": "Fluid sign",
+            "posterior_wall": "Posterior wall",
+            "retropulsion_mm": "Retropulsion",
+            "canal_percent": "Canal taken up",
+            "epidural_grade": "Epidural compression",
+            "tension_band": "Posterior tension band",
+            "translation": "Translation or rotation",
+            "convex_posterior_border": "Convex posterior border",
+            "pedicle_signal": "Abnormal pedicle",
+            "posterior_element_signal": "Abnormal posterior elements",
+            "epidural_mass": "Epidural mass",
+            "paraspinal_mass": "Paraspinal mass",
+            "other_lesions": "Lesions at other levels",
+            "disc_centred": "Change centred on the disc",
+            "pedicle_width_left_mm": "Left pedicle, width",
+            "pedicle_width_right_mm": "Right pedicle, width",
+            "shift_ratio": "Opposed-phase to in-phase signal, ratio",
+            "diffusion": "Diffusion coefficient, 10⁻³ mm²/s",
+            "quantitative_note": "Sequence, b-values, whose cut",
+        }
+        help_texts: ClassVar = {
+            name: "" for name in ("end_plates", "canal_percent", "shift_ratio", "diffusion")
+        } | {"quantitative_note": ""}
+        widgets: ClassVar = {name: forms.Select for name in _YES_NO} | {
+            "note": forms.Textarea({"rows": 3})
+        }
+
+    def __init__(
+        self,
+        *args: Any,
+        observers: QuerySet[User],
+        fractures: QuerySet[Fracture],
+        **options: Any,
+    ) -> None:
+        super().__init__(*args, **options)
+        self.fields["observer"].queryset = observers  # type: ignore[attr-defined]
+        self.fields["fracture"].queryset = fractures  # type: ignore[attr-defined]
+        self.fields["fracture"].empty_label = "no fracture of the register"  # type: ignore[attr-defined]
+        self.helper = questions(self.key, *_FINDINGS)
+
+
+_FINDINGS: Final = (
+    Fieldset("Who read it", Row("observer", "read_on"), "fracture"),
+    Fieldset("The fracture", Row("end_plates", "oedema"), Row("cleft", "fluid_sign")),
+    Fieldset(
+        "Wall, canal, stability",
+        Row("posterior_wall", "retropulsion_mm"),
+        Row("canal_percent", "epidural_grade"),
+        Row("tension_band", "translation"),
+    ),
+    Fieldset(
+        "Tumour or infection",
+        Row("convex_posterior_border", "pedicle_signal"),
+        Row("posterior_element_signal", "epidural_mass"),
+        Row("paraspinal_mass", "other_lesions"),
+        "disc_centred",
+    ),
+    Fieldset(
+        "Approach and signal",
+        Row("pedicle_width_left_mm", "pedicle_width_right_mm"),
+        Row("shift_ratio", "diffusion"),
+        "quantitative_note",
+        "note",
+    ),
+)
+
+
+class MeasuredForm(PartForm):
+    """Heights and depth of one level; blank boxes are "not recorded"."""
+
+    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = _USUAL
+    may_be_absent: ClassVar[tuple[str, ...] | None] = ()
+
+    class Meta(StrictMeta):
+        model = Measurement
+        fields: ClassVar = list(HEIGHTS)
+        labels: ClassVar = {
+            "anterior_height_mm": "Anterior height",
+            "middle_height_mm": "Middle height",
+            "posterior_height_mm": "Posterior height",
+            "depth_mm": "Depth",
+        }
+
+    def __init__(self, *args: Any, level: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.level = level
+        for name in HEIGHTS:
+            field = self.fields[name]
+            field.label = f"{level} {str(field.label).lower()}"
+            field.widget.attrs["aria-label"] = f"{field.label}, in mm"
+
+    @property
+    def boxes(self) -> list[forms.BoundField]:
+        """The four boxes, from the front to the back, the depth last."""
+        return [self[name] for name in HEIGHTS]
+
+    def has_values(self) -> bool:
+        """Whether there is a measurement to write: an old one, a number, or a reason for none."""
+        numbers = [name for name in self.fields if name.endswith(("_mm", "_deg"))]
+        typed = any(self.cleaned_data.get(name) is not None for name in numbers)
+        return self.instance.pk is not None or typed or bool(self.cleaned_data["absent"])
+
+    def heights(self) -> Heights:
+        """Return what can be drawn of the boxes as they are; what cannot be read is left out."""
+        self.is_valid()
+        return Heights(**{_DRAWN[name]: self.cleaned_data.get(name) for name in HEIGHTS})
+
+
+class DrawnForm(MeasuredForm):
+    """The same boxes while somebody types: nothing is asked and nothing saved."""
+
+    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {}
+
+
+_DRAWN: Final = {
+    "anterior_height_mm": "anterior_mm",
+    "middle_height_mm": "middle_mm",
+    "posterior_height_mm": "posterior_mm",
+    "depth_mm": "depth_mm",
+}
+_ANGLES: Final = ("vertebral", "local", "segmental", "regional", "tilt")
+_MORE: Final = ("left_height_mm", "right_height_mm", "width_mm")
+
+
+class MeasurementForm(MeasuredForm):
+    """Everything measured at the level itself, and how."""
+
+    may_be_absent = None
+    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = _USUAL | {
+        "width_mm": (20, 60),
+        "vertebral_angle_deg": (-10, 40),
+        "local_angle_deg": (-30, 60),
+        "segmental_angle_deg": (-30, 60),
+        "regional_angle_deg": (-60, 80),
+        "tilt_angle_deg": (-45, 60),
+    }
+
+    class Meta(StrictMeta):
+        model = Measurement
+        fields: ClassVar = [
+            "method", "posture", "calibration", *HEIGHTS, *_MORE,
+            *(f"{name}_angle_deg" for name in _ANGLES), "angle_end_plates",
+        ]  # fmt: skip
+        labels: ClassVar = MeasuredForm.Meta.labels | {
+            "method": "Measured with",
+            "calibration": "Scale",
+            "left_height_mm": "Left height",
+            "right_height_mm": "Right height",
+            "width_mm": "Width",
+            "vertebral_angle_deg": "Vertebral angle",
+            "local_angle_deg": "Local angle",
+            "segmental_angle_deg": "Segmental angle",
+            "regional_angle_deg": "Regional angle",
+            "tilt_angle_deg": "Tilt of the upper end plate",
+            "angle_end_plates": "Angles taken between",
+        }
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.helper = questions(
+            Row("method", "posture"),
+            "calibration",
+            Fieldset("More of this level", Row(*_MORE)),
+            Fieldset(
+                "Angles; kyphosis is positive",
+                Row("vertebral_angle_deg", "local_angle_deg"),
+                Row("segmental_angle_deg", "regional_angle_deg"),
+                Row("tilt_angle_deg", "angle_end_plates"),
+            ),
+        )

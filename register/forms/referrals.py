@@ -1,0 +1,210 @@
+"""A referral in one sitting: pain, legs and bladder, fracture, health, drugs, warnings, urgency."""
+
+from typing import Any, ClassVar
+
+from crispy_forms.layout import Fieldset, Row
+from django import forms
+from django.utils.timezone import localdate
+
+from register.forms.base import StrictMeta
+from register.forms.dates import ThreeBoxDateField
+from register.forms.editing import EditForm
+from register.forms.layout import helper
+from register.forms.limits import Bound
+from register.forms.rows import Lines, RowForm, rows_formset
+from register.models import Fracture, Referral, ReferralDrug
+
+
+def a_day(label: str, **options: Any) -> ThreeBoxDateField:
+    """A day that is not to come."""
+    return ThreeBoxDateField(label=label, latest=localdate, latest_words="today", **options)
+
+
+def not_to_come(field: Any) -> None:
+    """Let an uncertain date end today."""
+    field.latest, field.latest_words = localdate, "today"
+
+
+_SELECTED = (
+    "is_inpatient", "analgesia_optimal", "can_lie_prone", "liver_disease",
+    "takes_antithrombotics", "allergy_to_cement", "allergy_to_contrast", "allergy_to_latex",
+    "takes_steroids",
+)  # fmt: skip
+
+
+class ReferralForm(EditForm):
+    """The facts of a referral that the rules and the theatre ask for."""
+
+    referred_on = a_day("Date of the referral")
+    received_on = a_day("Received here", required=False)
+    neurology_since = a_day("Changed since", required=False)
+    bone_drug_started_on = a_day("Bone-protecting drug started", required=False)
+    uncertain_dates: ClassVar = {"onset_on": "onset_precision"}
+    also_told: ClassVar = {"onset_precision": "How exactly the onset is known"}
+    # Possible but rare; common practice, no source.
+    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {
+        "weight_kg": (35, 130),
+        "height_cm": (135, 195),
+        "analgesia_days": (None, 365),
+    }
+
+    class Meta(StrictMeta):
+        model = Referral
+        fields: ClassVar = [
+            "referred_on", "received_on", "source", "referrer_name", "is_inpatient", "onset_on",
+            "onset_precision", "mechanism", "pain_rest", "pain_moving", "pain_trend",
+            "analgesic_step", "analgesia_tried", "analgesia_days", "analgesia_optimal",
+            "failure_criteria", "mobility", "neurology", "neurology_since", "asia_grade",
+            "weight_kg", "height_cm", "asa_grade", "frailty_index_5", "can_lie_prone",
+            "heart_lung_note", "liver_disease", "takes_antithrombotics", "allergies",
+            "allergy_to_cement", "allergy_to_contrast", "allergy_to_latex", "cancer_history",
+            "cancer_note", "infection_signs", "infection_state", "infection_note",
+            "resistant_organism", "takes_steroids", "bone_drug_started_on", "pregnancy",
+            "no_mri_reason", "no_mri_note", "mri_equivalent", "urgency", "note",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "source": "Sent by",
+            "referrer_name": "Referrer",
+            "is_inpatient": "In hospital now",
+            "onset_on": "Pain began",
+            "mechanism": "Injury",
+            "pain_rest": "Pain at rest, 0 to 10",
+            "pain_moving": "Pain on movement, 0 to 10",
+            "pain_trend": "Course of the pain",
+            "analgesic_step": "Analgesic step",
+            "analgesia_tried": "Analgesia tried",
+            "analgesia_days": "On analgesia for",
+            "analgesia_optimal": "Analgesia is optimal",
+            "failure_criteria": "Signs that conservative care fails",
+            "neurology": "Neurology",
+            "asia_grade": "Spinal cord injury grade, A to E",
+            "weight_kg": "Weight",
+            "height_cm": "Height",
+            "asa_grade": "ASA grade",
+            "frailty_index_5": "Frailty index of 5 items, 0 to 5",
+            "can_lie_prone": "Can lie on the front",
+            "heart_lung_note": "Heart and lungs",
+            "liver_disease": "Chronic liver disease",
+            "takes_antithrombotics": "Takes drugs that thin the blood",
+            "allergies": "Allergies",
+            "cancer_history": "Previous cancer",
+            "cancer_note": "Which cancer, when",
+            "infection_signs": "Signs of infection",
+            "infection_state": "Infection",
+            "infection_note": "Which infection, treated how",
+            "resistant_organism": "Resistant organism carried",
+            "takes_steroids": "Takes steroids",
+            "no_mri_reason": "MRI not possible because of",
+            "no_mri_note": "More about it",
+            "mri_equivalent": "Done in its place",
+            "urgency": "How urgent, in your judgement",
+        }
+        help_texts: ClassVar = {"frailty_index_5": ""}
+        widgets: ClassVar = {name: forms.Select for name in _SELECTED} | {
+            "note": forms.Textarea({"rows": 3})
+        }
+
+    def __init__(self, *args: Any, whose: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        not_to_come(self.fields["onset_on"])
+        self.helper = helper(self.key, *_LAYOUT, save="Save referral", whose=whose)
+
+
+_LAYOUT = (
+    Fieldset(
+        "The referral",
+        Row("referred_on", "received_on"),
+        Row("source", "referrer_name", "is_inpatient"),
+    ),
+    Fieldset(
+        "Pain",
+        Row("onset_on", "mechanism"),
+        Row("pain_rest", "pain_moving", "pain_trend"),
+        Row("analgesic_step", "analgesia_days", "analgesia_optimal"),
+        Row("analgesia_tried", "mobility"),
+        "failure_criteria",
+    ),
+    Fieldset("Legs and bladder", Row("neurology", "neurology_since", "asia_grade")),
+    Fieldset("Fractured levels", Lines("fractures")),
+    Fieldset("When MRI is not possible", Row("no_mri_reason", "no_mri_note", "mri_equivalent")),
+    Fieldset(
+        "Health",
+        Row("weight_kg", "height_cm"),
+        Row("asa_grade", "frailty_index_5", "can_lie_prone"),
+        Row("heart_lung_note", "liver_disease", "pregnancy"),
+        Row("allergies", "allergy_to_cement", "allergy_to_contrast", "allergy_to_latex"),
+    ),
+    Fieldset("Drugs that thin the blood", "takes_antithrombotics", Lines("drugs")),
+    Fieldset(
+        "Warning signs",
+        Row("cancer_history", "cancer_note"),
+        "infection_signs",
+        Row("infection_state", "infection_note", "resistant_organism"),
+    ),
+    Fieldset("Bone", Row("takes_steroids", "bone_drug_started_on")),
+    Fieldset("Urgency", "urgency", "note"),
+)
+
+
+class DrugForm(RowForm):
+    """One antithrombotic drug with what it is taken for."""
+
+    boxes = ("drug", "indication", "dose", "last_taken_on", "note")
+    last_taken_on = a_day("Last taken", required=False)
+
+    class Meta(StrictMeta):
+        model = ReferralDrug
+        fields: ClassVar = ["drug", "indication", "dose", "last_taken_on", "note"]
+        labels: ClassVar = {"indication": "Taken for"}
+        widgets: ClassVar = {
+            "dose": forms.TextInput({"class": "box--short"}),
+            "note": forms.TextInput({"class": "box--short"}),
+        }
+
+
+class LevelForm(RowForm):
+    """One fractured level of a referral. Its onset is the referral's unless changed by itself."""
+
+    boxes = ("level", "tender", "matches_imaging", "cause")
+    can_be_removed = False
+
+    class Meta(StrictMeta):
+        model = Fracture
+        fields: ClassVar = ["level", "tender", "matches_imaging", "cause"]
+        labels: ClassVar = {
+            "tender": "Tender over it",
+            "matches_imaging": "Greatest pain lies where the image shows it",
+        }
+        help_texts: ClassVar = {"tender": "", "matches_imaging": ""}
+        widgets: ClassVar = {"tender": forms.Select, "matches_imaging": forms.Select}
+
+
+DrugFormSet = rows_formset(DrugForm, extra=2)
+LevelFormSet = rows_formset(LevelForm, extra=2)
+
+
+class FractureForm(EditForm):
+    """One fracture by itself: its own onset, what the examination found, its cause."""
+
+    uncertain_dates: ClassVar = {"onset_on": "onset_precision"}
+    also_told: ClassVar = {"onset_precision": "How exactly the onset is known"}
+
+    class Meta(StrictMeta):
+        model = Fracture
+        fields: ClassVar = ["level", "onset_on", "onset_precision", *LevelForm.Meta.fields[1:]]
+        labels: ClassVar = LevelForm.Meta.labels | {"onset_on": "It began"}
+        help_texts: ClassVar = LevelForm.Meta.help_texts
+        widgets: ClassVar = LevelForm.Meta.widgets
+
+    def __init__(self, *args: Any, whose: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        not_to_come(self.fields["onset_on"])
+        self.helper = helper(
+            "version",
+            "level",
+            "onset_on",
+            Row("tender", "matches_imaging"),
+            "cause",
+            save="Save fracture",
+            whose=whose,
+        )

@@ -1,0 +1,218 @@
+"""The referral in one sitting, one fracture, blood tests, bone density."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from register.domain.days import day_words
+from register.forms.editing import AsideForm
+from register.forms.laboratory import BoneDensityForm, LaboratoryForm
+from register.forms.referrals import DrugFormSet, FractureForm, LevelFormSet, ReferralForm
+from register.models import BoneDensity, Fracture, Referral, ReferralDrug
+from register.permissions import SignedInRequest, needs
+from register.services import referrals as writing
+from register.views.saving import patient_or_404, patient_page, save
+
+NO_LEVEL = "Give at least one level: the list of waiting goes by levels."
+
+
+@needs("refer")
+@require_http_methods(["GET", "POST"])
+def referral_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
+    """Enter a referral with its drugs and levels."""
+    patient = patient_or_404(request, patient_id)
+    form = ReferralForm(
+        request.POST or None, instance=Referral(patient=patient), whose=str(patient)
+    )
+    drugs = DrugFormSet(request.POST or None, prefix="drugs")
+    levels = LevelFormSet(request.POST or None, prefix="fractures")
+    if _all_valid(form, drugs, levels):
+        if not levels.filled():
+            form.add_error(None, NO_LEVEL)
+        elif save(
+            request,
+            form,
+            f"Referral of {day_words(form.cleaned_data['referred_on'])} saved.",
+            lambda: writing.referral_create(
+                patient=patient,
+                user=request.user,
+                drugs=drugs.values(),
+                fractures=levels.values(),
+                **_with_reasons(form),
+            ),
+        ):
+            return redirect("patient-record", patient.pk)
+    parts = {"drugs": drugs, "fractures": levels, "forms": [levels, drugs]}
+    return patient_page(request, patient, "register/referrals/form.html", form, **parts)
+
+
+@needs("refer")
+@require_http_methods(["GET", "POST"])
+def referral_edit(request: SignedInRequest, referral_id: int) -> HttpResponse:
+    """Change a referral, its drugs and levels."""
+    rows = Referral.objects.live().select_related("patient")
+    referral = get_object_or_404(rows, pk=referral_id, patient__site=request.user.site)
+    patient = referral.patient
+    form = ReferralForm(request.POST or None, instance=referral, whose=str(patient))
+    taken = ReferralDrug.objects.live().filter(referral=referral).order_by("pk")
+    broken = Fracture.objects.live().filter(referral=referral).order_by("pk")
+    drugs = DrugFormSet(request.POST or None, prefix="drugs", instances=taken)
+    levels = LevelFormSet(request.POST or None, prefix="fractures", instances=broken)
+    if _all_valid(form, drugs, levels) and save(
+        request,
+        form,
+        f"Referral of {day_words(referral.referred_on)} saved.",
+        lambda: writing.referral_change(
+            referral=form.instance,
+            expected_version=form.expected_version,
+            user=request.user,
+            drugs=drugs.values(),
+            fractures=levels.values(),
+            **_with_reasons(form),
+        ),
+        parts=[*drugs.forms, *levels.forms],
+    ):
+        return redirect("patient-record", patient.pk)
+    parts = {"drugs": drugs, "fractures": levels, "forms": [levels, drugs]}
+    context = {"referral": referral, "broken": broken, **parts}
+    return patient_page(request, patient, "register/referrals/form.html", form, **context)
+
+
+@needs("refer")
+@require_http_methods(["GET", "POST"])
+def fracture_edit(request: SignedInRequest, fracture_id: int) -> HttpResponse:
+    """Change one fracture by itself."""
+    fracture = _fracture(request, fracture_id)
+    patient = fracture.patient
+    form = FractureForm(request.POST or None, instance=fracture, whose=str(patient))
+    if form.is_valid() and save(
+        request,
+        form,
+        f"{fracture.level} fracture saved.",
+        lambda: writing.fracture_change(
+            fracture=form.instance,
+            expected_version=form.expected_version,
+            user=request.user,
+            **form.values(),
+        ),
+    ):
+        return redirect("patient-record", patient.pk)
+    stored = _fracture(request, fracture_id)
+    return patient_page(request, patient, "register/referrals/fracture.html", form, fracture=stored)
+
+
+@needs("refer")
+@require_http_methods(["GET", "POST"])
+def fracture_aside(request: SignedInRequest, fracture_id: int) -> HttpResponse:
+    """Set a fracture aside that was entered by mistake, with the reason."""
+    fracture = _fracture(request, fracture_id)
+    patient = fracture.patient
+    form = AsideForm(
+        request.POST or None,
+        initial={"version": fracture.version},
+        words="Set the fracture aside",
+        whose=str(patient),
+    )
+    if form.is_valid() and save(
+        request,
+        form,
+        f"{fracture.level} fracture set aside.",
+        lambda: (
+            writing.fracture_void(
+                fracture=fracture,
+                expected_version=form.cleaned_data["version"],
+                user=request.user,
+                reason=form.cleaned_data["reason"],
+            )
+            or True
+        ),
+    ):
+        return redirect("patient-record", patient.pk)
+    return patient_page(
+        request,
+        patient,
+        "register/simple_form.html",
+        form,
+        heading=f"Set the {fracture.level} fracture aside",
+        lead="It leaves every list and count. It stays in the history, with your reason.",
+        back_url=reverse("fracture-edit", args=[fracture.pk]),
+        back_words=f"{fracture.level} fracture",
+    )
+
+
+@needs("record_findings")
+@require_http_methods(["GET", "POST"])
+def laboratory_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
+    """Enter the values of one blood test."""
+    patient = patient_or_404(request, patient_id)
+    form = LaboratoryForm(request.POST or None, whose=str(patient))
+    if form.is_valid() and save(
+        request,
+        form,
+        f"Blood test of {day_words(form.cleaned_data['taken_on'])} saved.",
+        lambda: (
+            writing.laboratory_record(
+                patient=patient,
+                taken_on=form.cleaned_data["taken_on"],
+                values=form.values(),
+                user=request.user,
+                reason=form.unlikely_words,
+            )
+            or True
+        ),
+    ):
+        return redirect("patient-record", patient.pk)
+    return _simple(request, patient, form, "Blood test")
+
+
+@needs("record_findings")
+@require_http_methods(["GET", "POST"])
+def bone_density_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
+    """Enter a T-score or an attenuation on CT."""
+    patient = patient_or_404(request, patient_id)
+    new = BoneDensity(patient=patient)
+    form = BoneDensityForm(request.POST or None, instance=new, whose=str(patient))
+    if form.is_valid() and save(
+        request,
+        form,
+        f"Bone density of {day_words(form.cleaned_data['measured_on'])} saved.",
+        lambda: writing.bone_density_record(
+            patient=patient, user=request.user, reason=form.unlikely_words, **form.values()
+        ),
+    ):
+        return redirect("patient-record", patient.pk)
+    return _simple(request, patient, form, "Bone density")
+
+
+def _simple(request: SignedInRequest, patient: Any, form: Any, heading: str) -> HttpResponse:
+    return patient_page(
+        request,
+        patient,
+        "register/simple_form.html",
+        form,
+        heading=heading,
+        back_url=reverse("patient-record", args=[patient.pk]),
+        back_words="The record",
+    )
+
+
+def _fracture(request: SignedInRequest, fracture_id: int) -> Fracture:
+    rows = Fracture.objects.live().select_related("patient", "referral")
+    return get_object_or_404(rows, pk=fracture_id, patient__site=request.user.site)
+
+
+def _all_valid(*bound: forms.BaseForm | Any) -> bool:
+    """Check every part, so that all errors are told at once."""
+    return all([part.is_valid() for part in bound])
+
+
+def _with_reasons(form: ReferralForm) -> dict[str, Any]:
+    """Return the values, with the reasons for unusual ones at the end of the note."""
+    values = form.values()
+    if words := form.unlikely_words:
+        values["note"] = f"{values.get('note', '')}\n{words}".strip()
+    return values

@@ -7,6 +7,7 @@ it gets the demo, which answers on this machine only and refuses real NHS Number
 from pathlib import Path
 
 from register.config import environment
+from register.config.logs import LOGGING as LOGGING
 from register.database.addresses import addresses
 from register.database.state import generated_secrets, state_folder
 

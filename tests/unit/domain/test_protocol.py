@@ -151,6 +151,18 @@ def test_a_departments_own_value_changes_the_digest_and_shows_its_source():
     assert values.days("clock.window_days") == 42
 
 
+def test_the_digest_covers_the_value_alone_and_the_source_alone():
+    values = shipped(DAY)
+    entry = values.entry("clock.window_days")
+    other = values.entry("pain.severe_from").source
+    digests = {
+        values.with_value(entry.id, number, source=source, since=DAY).digest()
+        for number in (Decimal(42), Decimal(28))
+        for source in (entry.source, other)
+    }
+    assert len(digests) == 4
+
+
 def test_the_digest_does_not_depend_on_the_day_or_on_wording():
     assert shipped(DAY).digest() == shipped(date(2027, 3, 7)).digest()
 

@@ -11,7 +11,7 @@ from planning.rules.facts import FACT_NAMES, CaseFacts, FactKind, fact_info
 from planning.rules.lock import plain_case
 from planning.rules.outcomes import Stage
 from planning.rules.rulesets import ruleset
-from planning.rules.what_if import what_is_needed, what_would_change
+from planning.rules.what_if import values_to_try, what_is_needed, what_would_change
 from register.domain import vocabulary as v
 
 DAY = date(2026, 11, 25)
@@ -81,6 +81,17 @@ def test_it_says_in_words_what_to_obtain_and_where_it_leads(values):
         ("N1 transient deficit, recovered", "Speaks for a procedure; one caution"),
         ("N2 nerve root", "Urgent: spinal surgeon first"),
     ]
+
+
+def test_both_sides_of_every_bound_are_tried(values):
+    tried = values_to_try("inr", RULES.rules, plain_case(DAY), values)
+    assert [str(value) for value in tried] == [
+        "0.5", "0.6", "1.4", "1.5", "1.6", "1.7", "1.8", "1.9", "20",
+    ]  # fmt: skip
+    ages = [
+        (DAY - day).days for day in values_to_try("onset_on", RULES.rules, plain_case(DAY), values)
+    ]
+    assert ages == [0, 41, 42, 43, 83, 84, 85]
 
 
 def test_nothing_missing_changes_nothing(values):

@@ -34,7 +34,10 @@ def clock_time(label: str, **options: Any) -> forms.TimeField:
     return forms.TimeField(
         label=label,
         input_formats=["%H:%M", "%H.%M", "%H%M"],
-        widget=forms.TextInput(attrs={"inputmode": "numeric", "class": "box--time"}),
+        widget=forms.TimeInput(
+            format="%H:%M",
+            attrs={"type": "text", "inputmode": "numeric", "class": "box--5", "autocomplete": "off"},
+        ),
         error_messages={"invalid": "Type the time with hours and minutes, for example 08:30."},
         **options,
     )

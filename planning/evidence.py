@@ -102,18 +102,18 @@ def _about(fracture: Fracture, newest_first: list[Referral]) -> tuple[Referral, 
 
     An older complaint of the same patient never speaks about this fracture.
     """
-    own = next((r for r in newest_first if r.pk == fracture.referral_id), None)
-    if own is None:
-        return tuple(newest_first[:1])
-    return tuple(r for r in newest_first if (r.referred_on, r.pk) >= (own.referred_on, own.pk))
+    if not newest_first:
+        return ()
+    own = next((r for r in newest_first if r.pk == fracture.referral_id), newest_first[0])
+    return tuple(r for r in newest_first if r.referred_on >= own.referred_on)
 
 
 def _shows(reading: Reading, fracture: Fracture) -> bool:
-    """Whether a reading is one of this fracture: linked to it, or of its level since its onset."""
-    if reading.fracture_id is not None:
-        return reading.fracture_id == fracture.pk
+    """Whether a reading is of this fracture: of its level, and linked to it or since its onset."""
     if reading.level != fracture.level:
         return False
+    if reading.fracture_id is not None:
+        return bool(reading.fracture_id == fracture.pk)
     if fracture.onset_on is None:
         return True
     earliest, _ = onset_range(fracture.onset_on, fracture.onset_precision)

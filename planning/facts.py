@@ -113,6 +113,7 @@ def _person_and_level(evidence: Evidence, on: date) -> dict[str, Found]:
         "level": (fracture.level, None),
         "onset_on": (fracture.onset_on, None),
         "onset_precision": (fracture.onset_precision or None, None),
+        "cause": (fracture.cause or None, None),
         "tender": (fracture.tender, None),
         "matches_imaging": (fracture.matches_imaging, None),
     }

@@ -1,9 +1,9 @@
 """Whether an assessment still stands, and if not, why: in words.
 
 An assessment is current while the same rule set and protocol are in force, the
-facts it looked at are the facts of today, the window has not closed since, and
-no further rules have come due. The facts themselves are compared, so that a
-new row, a correction and a voided row are all noticed.
+facts it looked at are the facts of today, and the window has not closed since.
+The facts themselves are compared, so that a new row, a correction and a voided
+row are all noticed. Rules of a later stage that have come due are told apart.
 """
 
 from collections.abc import Iterable
@@ -32,9 +32,13 @@ _IMAGES: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Freshness:
-    """Reasons why an assessment no longer stands, as sentences; none when it is current."""
+    """Reasons why an assessment no longer stands, as sentences; none when it is current.
+
+    `due` says that rules of a later stage are to be judged; blank when none are.
+    """
 
     reasons: tuple[str, ...]
+    due: str = ""
 
     @property
     def is_current(self) -> bool:
@@ -43,8 +47,9 @@ class Freshness:
 
     @property
     def words(self) -> str:
-        """The reasons and what to do; blank for a current assessment."""
-        return " ".join([*self.reasons, "Assess again."]) if self.reasons else ""
+        """The reasons and what to do; blank when there is nothing to do."""
+        told = [*self.reasons, self.due] if self.due else list(self.reasons)
+        return " ".join([*told, "Assess again."]) if told else ""
 
 
 def freshness(
@@ -58,9 +63,13 @@ def freshness(
         return Freshness((*reasons, "Made by an earlier version of the register."))
     reasons += _of_facts(then, facts)
     reasons += _of_clock(then, facts, in_force.window_days)
-    if stage.place > Stage(assessment.stage).place:
-        reasons.append(f"Made for {Stage(assessment.stage).words}; rules of {stage.words} are due.")
-    return Freshness(tuple(reasons))
+    return Freshness(tuple(reasons), _of_stage(Stage(assessment.stage), stage))
+
+
+def _of_stage(then: Stage, now: Stage) -> str:
+    if now.place <= then.place:
+        return ""
+    return f"Made for {then.words}; rules of {now.words} are due."
 
 
 def _of_protocol(assessment: Assessment, in_force: InForce) -> list[str]:

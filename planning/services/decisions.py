@@ -9,7 +9,7 @@ from planning.facts import facts_from
 from planning.freshness import Freshness, freshness
 from planning.models import Assessment, Decision, ListEntry, ProcedurePlan
 from planning.rules.core import REGISTRY
-from planning.rules.outcomes import Effect
+from planning.rules.outcomes import Effect, Stage
 from planning.services.protocols import in_force
 from planning.stages import stage_of
 from register.domain.days import day_words
@@ -187,6 +187,12 @@ def _refuse_without_assessment(assessment: Assessment | None, on: date) -> None:
             code="not-assessed",
             message="This fracture has not been assessed.",
             hint="Assess it first, so that what speaks against a procedure is seen.",
+        )
+    if Stage(assessment.stage).place < Stage.DECISION.place:
+        raise PlanningError(
+            code="assessed-for-triage",
+            message="The assessment was made for triage only.",
+            hint="Assess for the decision, then decide.",
         )
     # A meeting of yesterday may rest on an assessment of today, never on an older one.
     state = freshness_of(assessment, on=max(on, assessment.as_of))

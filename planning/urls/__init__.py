@@ -2,6 +2,9 @@
 
 from django.urls import URLPattern, URLResolver
 
-from planning.urls import theatre
+from planning.urls import record, theatre
 
-urlpatterns: list[URLPattern | URLResolver] = [*theatre.urlpatterns]
+urlpatterns: list[URLPattern | URLResolver] = [
+    *record.urlpatterns,
+    *theatre.urlpatterns,
+]

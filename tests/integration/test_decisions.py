@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from planning.errors import PlanningError
 from planning.models import Decision
+from planning.rules.outcomes import Stage
 from planning.services.assessments import assessment_record
 from planning.services.decisions import decision_record, rules_against
 from planning.services.urgency import urgency_set
@@ -124,8 +125,18 @@ def test_a_procedure_is_not_decided_on_an_outdated_assessment(consultant):
     fracture.referral.neurology = "N3"
     fracture.referral.save()
 
-    with pytest.raises(PlanningError, match="neurological grade.*Assess again"):
+    with pytest.raises(PlanningError, match=r"neurological grade.*Assess again"):
         decide(fracture, consultant, assessment=old)
+
+
+def test_a_procedure_is_not_decided_on_triage_alone(consultant):
+    fracture = a_fracture(consultant)
+    triage = assessment_record(
+        fracture=fracture, made_by=consultant, as_of=TODAY, stage=Stage.TRIAGE
+    )
+
+    with pytest.raises(PlanningError, match="Assess for the decision"):
+        decide(fracture, consultant, assessment=triage)
 
 
 def test_a_decision_of_yesterday_may_rest_on_an_assessment_of_today(consultant):
@@ -140,7 +151,7 @@ def test_a_decision_of_yesterday_may_rest_on_an_assessment_of_today(consultant):
 def test_going_against_a_rule_needs_another_consultant(consultant, colleague):
     fracture = a_fracture(consultant, pain_trend="improving")
     made = assess(fracture, consultant)
-    with pytest.raises(PlanningError, match="Pain is improving.*another consultant"):
+    with pytest.raises(PlanningError, match=r"Pain is improving.*another consultant"):
         decide(fracture, consultant, assessment=made)
 
     decision = decide(fracture, consultant, assessment=made, second_name=colleague)

@@ -147,11 +147,21 @@ def test_each_reading_column_becomes_its_fact_and_blank_becomes_none(
     assert facts(fracture).dates[name] == TODAY - DAY
 
 
+def test_what_the_fracture_itself_says(fracture):
+    fracture.cause, fracture.tender, fracture.matches_imaging = "tumour", False, None
+    fracture.save()
+
+    found = facts(fracture)
+
+    assert (found.cause, found.tender, found.matches_imaging) == ("tumour", False, None)
+
+
 def test_every_fact_has_a_column_that_feeds_it(fracture, consultant):
     """A fact that nobody can record would be missing for ever."""
     columns = {name for name, *_ in [*REFERRAL_COLUMNS, *READING_COLUMNS]}
     elsewhere = {
         "age_years", "sex", "level", "onset_on", "onset_precision", "tender", "matches_imaging",
+        "cause",
         "equivalent_fresh", "height_loss_percent", "crp_mg_l", "t_score", "attenuation_hu", "inr",
         "platelets_10e9_l", "antithrombotics", "levels_planned", "team_reviewed", "bone_plan",
     }  # fmt: skip
@@ -186,6 +196,7 @@ def test_another_level_another_fracture_and_an_older_image_stay_silent(consultan
     other = make_fracture(referral, level="L3")
     make_reading(other, consultant, oedema="whole")
     make_reading(other, consultant, level="L1", oedema="whole")  # linked to the other fracture
+    make_reading(fracture, consultant, level="T12", oedema="whole")  # linked, of another level
     before = make_reading(fracture, consultant, oedema="whole", read_on=TODAY - 60 * DAY)
     before.fracture = None  # same level, but imaged before this fracture began
     before.save()

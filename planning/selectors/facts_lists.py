@@ -1,0 +1,188 @@
+"""The facts of one fracture as lists for people; nothing is left empty."""
+
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+from planning.evidence import Evidence
+from planning.heights import fracture_measured, loss_of
+from planning.rules.facts import CaseFacts, fact_info, words_of
+from register.domain.days import day_words, known_words
+from register.domain.levels import in_words
+from register.domain.measures import wedge_angle_deg
+from register.domain.vocabulary import (
+    ABSENT,
+    ANALGESIC_STEP,
+    ASA,
+    COUNTED_FROM,
+    FRACTURE_CAUSE,
+    HEIGHT_METHOD,
+    MOBILITY,
+    POSTURE,
+    TRANSITIONAL,
+    words_for,
+)
+
+_REASONS = dict(ABSENT)
+_NO_VALUE = {"not recorded", "not measured", *_REASONS.values()}
+
+
+class Fact(NamedTuple):
+    """One fact in words: its name, its value or why there is none, and a note such as the day."""
+
+    name: str
+    value: str
+    note: str = ""
+
+    @property
+    def is_missing(self) -> bool:
+        """Whether the value says why there is none."""
+        return self.value in _NO_VALUE
+
+
+Facts = list[Fact]
+
+
+def level_facts(evidence: Evidence) -> Facts:
+    """Which vertebra this is, how it was counted, when it broke, why."""
+    fracture = evidence.fracture
+    onset = known_words(fracture.onset_on, fracture.onset_precision)
+    if fracture.onset_on is None:
+        onset = _why(fracture, "onset_on")
+    cause = words_for(FRACTURE_CAUSE, fracture.cause) if fracture.cause else ""
+    return [
+        Fact("Level", in_words(fracture.level), _counted(evidence)),
+        Fact("Onset", onset),
+        Fact("Cause", cause or _why(fracture, "cause")),
+        Fact("State", fracture.get_state_display()),
+    ]
+
+
+def _counted(evidence: Evidence) -> str:
+    """How the level was counted on the newest images that say so; a wrong level starts here."""
+    for reading in evidence.readings:
+        study = reading.study
+        if study.counted_from:
+            told = f"counted {words_for(COUNTED_FROM, study.counted_from)}"
+            if study.transitional not in ("", "no"):
+                told += f"; transitional vertebra: {words_for(TRANSITIONAL, study.transitional)}"
+            return f"{told} ({study})"
+    return "how it was counted is not recorded"
+
+
+def shape_facts(evidence: Evidence) -> Facts:
+    """Heights, what was lost, and the angle, with posture, method and day."""
+    found = fracture_measured(evidence)
+    if found is None:
+        return [Fact("Heights", "not measured")]
+    m = found.measurement
+    heights = [
+        Fact("Anterior height", _length(m, "anterior_height_mm")),
+        Fact("Middle height", _length(m, "middle_height_mm")),
+        Fact("Posterior height", _length(m, "posterior_height_mm")),
+        Fact("Depth", _length(m, "depth_mm")),
+    ]
+    posture = words_for(POSTURE, m.posture) if m.posture else _why(m, "posture")
+    method = words_for(HEIGHT_METHOD, m.method) if m.method else _why(m, "method")
+    taken = f"{found.reading.study}; {m.observer}"
+    return [
+        *heights,
+        *_loss(evidence),
+        _angle(m),
+        Fact("Posture", posture),
+        Fact("Measured by", method, taken),
+    ]
+
+
+def _loss(evidence: Evidence) -> Facts:
+    found = loss_of(evidence)
+    if found is None:
+        return [Fact("Height loss", "not known", "no intact level was measured on the same images")]
+    against = " and ".join(found.reference.levels)
+    percent = found.percent.quantize(Decimal("0.1"))
+    words = f"{percent} %, {found.loss.place} ({found.loss.shape})"
+    return [
+        Fact("Height loss", words, f"against {against}, same images"),
+        Fact("Grade", f"{found.grade} of 3", "semiquantitative, from the largest loss"),
+    ]
+
+
+def _angle(m: Any) -> Fact:
+    if m.vertebral_angle_deg is not None:
+        return Fact("Wedge angle", f"{m.vertebral_angle_deg}°", m.angle_end_plates)
+    sides = (m.anterior_height_mm, m.posterior_height_mm, m.depth_mm)
+    if None in sides:
+        return Fact("Wedge angle", "not measured")
+    return Fact("Wedge angle", f"{wedge_angle_deg(*sides)}°", "estimated from heights and depth")
+
+
+def image_facts(facts: CaseFacts) -> Facts:
+    """What was read on the images of this level."""
+    names = ("oedema", "end_plates", "posterior_wall", "retropulsion_mm", "canal_percent",
+             "epidural_grade", "tension_band", "disc_centred", "convex_posterior_border",
+             "pedicle_signal", "posterior_element_signal", "epidural_mass", "paraspinal_mass",
+             "other_lesions")  # fmt: skip
+    return _named(facts, names)
+
+
+def complaint_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
+    """Pain, what was tried, and the nerves."""
+    newest = evidence.referral
+    at_rest = next((r.pain_rest for r in evidence.referrals if r.pain_rest is not None), None)
+    return [
+        *_named(facts, ("pain_moving",)),
+        Fact("Pain at rest", "not recorded" if at_rest is None else f"{at_rest} of 10"),
+        *_named(facts, ("pain_trend", "tender", "matches_imaging")),
+        Fact("Analgesia", _code(newest, "analgesic_step", ANALGESIC_STEP)),
+        *_named(facts, ("analgesia_optimal", "failure_criteria")),
+        Fact("Mobility", _code(newest, "mobility", MOBILITY)),
+        *_named(facts, ("neurology", "infection_state", "infection_signs", "cancer_history")),
+    ]
+
+
+def body_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
+    """What matters for needle, cement and anaesthesia."""
+    return [
+        *_named(facts, ("antithrombotics", "inr", "platelets_10e9_l", "crp_mg_l")),
+        *_named(facts, ("t_score", "attenuation_hu", "allergy_to_cement", "allergy_to_contrast")),
+        Fact("ASA grade", _code(evidence.referral, "asa_grade", ASA)),
+    ]
+
+
+# --- words ------------------------------------------------------------------
+
+
+def _named(facts: CaseFacts, names: Iterable[str]) -> Facts:
+    return [
+        Fact(
+            _capital(fact_info(name).words),
+            words_of(name, getattr(facts, name)),
+            _day(facts.dates.get(name)),
+        )
+        for name in names
+    ]
+
+
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
+def _day(day: date | None) -> str:
+    return day_words(day) if day else ""
+
+
+def _code(record: Any, name: str, vocabulary: Any) -> str:
+    if record is None:
+        return "not recorded"
+    value = getattr(record, name)
+    return words_for(vocabulary, value) if value else _why(record, name)
+
+
+def _length(m: Any, name: str) -> str:
+    value = getattr(m, name)
+    return f"{value} mm" if value is not None else _why(m, name, "not measured")
+
+
+def _why(record: Any, name: str, otherwise: str = "not recorded") -> str:
+    return _REASONS.get(record.absent.get(name, ""), otherwise)

@@ -10,6 +10,7 @@ TRANSACTIONAL = {"transactional_db", "live_server", "django_db_reset_sequences"}
 BOTH = ["default", "owner"]
 
 
+@pytest.hookimpl(trylast=True)  # after the tests that are left out are gone
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Let each test that commits use both connections, and one test in any case.
 

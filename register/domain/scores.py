@@ -57,12 +57,12 @@ _ALL: Final = (
     Instrument("disability_24", "Disability total", "of 24", 0, 24, unlikely_change=15),
     Instrument("disability_percent", "Disability index", "%", 0, 100, unlikely_change=60),
     Instrument(
-        "analgesic_step", "Analgesic step", "digit", 0, 3, ANALGESIC_STEP, unlikely_change=3
+        "analgesic_step", "Analgesic step", "0 to 3", 0, 3, ANALGESIC_STEP, unlikely_change=3
     ),
-    Instrument("mobility", "Mobility", "digit", 0, 4, _MOBILITY_DIGITS, unlikely_change=3),
-    Instrument("new_pain", "New back pain since the last contact", "digit", 0, 1, _NO_YES),
-    Instrument("falls", "Falls since the last contact", "number", 0, 99, unlikely_from=10),
-    Instrument("bone_drug", "Takes a bone-protecting drug", "digit", 0, 1, _NO_YES),
+    Instrument("mobility", "Mobility", "0 to 4", 0, 4, _MOBILITY_DIGITS, unlikely_change=3),
+    Instrument("new_pain", "New back pain since the last contact", "0 or 1", 0, 1, _NO_YES),
+    Instrument("falls", "Falls since the last contact", "falls", 0, 99, unlikely_from=10),
+    Instrument("bone_drug", "Takes a bone-protecting drug", "0 or 1", 0, 1, _NO_YES),
 )
 INSTRUMENTS: Final[Mapping[str, Instrument]] = {one.code: one for one in _ALL}
 SCORE_RANGE: Final[Mapping[str, tuple[int, int]]] = {one.code: (one.low, one.high) for one in _ALL}

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from register.domain.days import day_words
 from register.domain.protocol import ProtocolValues
 from register.domain.timepoints import Contact, schedule
 from register.history import acting
@@ -152,6 +154,10 @@ def attempt_record(*, review: Review, token: str, user: User, **fields: Any) -> 
     return attempt
 
 
+def _held_after(patient: Patient, day: date | None) -> Review | None:
+    return Review.objects.live().filter(patient=patient, held_on__gt=day).first()
+
+
 def follow_up_end(
     *,
     patient: Patient,
@@ -164,9 +170,16 @@ def follow_up_end(
     """Record how a patient's follow-up ended; a blank `end` with no day takes it back.
 
     For "dead" the day is the day of death and becomes the patient's; changing
-    the end from "dead" to something else removes it. Raises EditConflict and
-    ValidationError.
+    the end from "dead" to something else removes it. Raises EditConflict, and
+    ValidationError, also when a contact was held after the day of death.
     """
+    if end == "dead" and (held := _held_after(patient, ended_on)):
+        raise ValidationError(
+            {
+                "ended_on": f"A contact was held on {day_words(held.held_on)}, after that day. "
+                "Correct this day, or the contact first."
+            }
+        )
     if end == "dead":
         patient.date_of_death = ended_on
     elif patient.follow_up_end == "dead":

@@ -6,6 +6,7 @@
 {% spine_strip strip %}
 {% clock face %}
 {% course course %}
+{% timeline timeline %}
 """
 
 from typing import Any
@@ -21,6 +22,8 @@ from register.domain.drawing.course import Course
 from register.domain.drawing.course import course as course_svg
 from register.domain.drawing.marks import mark
 from register.domain.drawing.strip import Strip, strip
+from register.domain.drawing.timeline import Timeline
+from register.domain.drawing.timeline import timeline as timeline_svg
 from register.domain.drawing.vertebra import Body, glyph
 from register.domain.outline import Heights
 
@@ -77,6 +80,12 @@ def course(shown: Course) -> SafeString:
 def mark_tag(shape: str) -> SafeString:
     """A mark alone, where the word stands elsewhere."""
     return _drawn(mark(shape))
+
+
+@register.simple_tag
+def timeline(shown: Timeline) -> SafeString:
+    """The course of all measures of one treatment on one axis."""
+    return _drawn(timeline_svg(shown))
 
 
 @register.simple_tag

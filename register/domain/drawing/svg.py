@@ -13,6 +13,7 @@ SHEET: Final = "#fffdf7"
 ACTION: Final = "#0b5563"
 ATTENTION: Final = "#97380f"
 TINT: Final = "#f4e1d6"
+WASH: Final = "#f0eadb"
 FONT: Final = "Source Sans Pro, sans-serif"
 
 # A pen is a class for the screen and the same look as plain attributes for paper.
@@ -56,6 +57,8 @@ PENS: Final[dict[str, dict[str, str]]] = {
     "knob": {"fill": SHEET, "stroke": ACTION, "stroke-width": "2"},
     "knob-hot": {"fill": ATTENTION, "stroke": ATTENTION, "stroke-width": "1.5"},
     "dot": {"fill": INK, "stroke": "none"},
+    "ring": {"fill": SHEET, "stroke": INK, "stroke-width": "1.6"},
+    "band": {"fill": WASH, "stroke": "none"},
     "word": {"fill": INK, "font-family": FONT, "font-size": "13"},
     "word-quiet": {"fill": MUTED, "font-family": FONT, "font-size": "13"},
     "word-hot": {"fill": ATTENTION, "font-family": FONT, "font-size": "13", "font-weight": "600"},

@@ -14,7 +14,10 @@ from register.database.addresses import Address, Addresses
 from register.database.state import SetupError
 
 OLDEST = 150000  # before 15 everybody could create objects in the public schema
-SAFE_FOR_ALL = "NOSUPERUSER NOCREATEROLE NOREPLICATION NOBYPASSRLS NOINHERIT LOGIN"
+SAFE_FOR_ALL = "NOSUPERUSER NOCREATEROLE NOREPLICATION NOBYPASSRLS LOGIN"
+# INHERIT: before 16 the owner of a database has its rights on the schema only through that.
+OWNER = "CREATEDB INHERIT"
+APPLICATION = "NOCREATEDB NOINHERIT"
 
 
 def ensure_roles(addresses: Addresses) -> None:
@@ -52,8 +55,8 @@ def make_all(connection: psycopg.Connection, addresses: Addresses) -> None:
     """Make what is missing, as the administrator."""
     if connection.info.server_version < OLDEST:
         raise SetupError("This server is older than PostgreSQL 15. Use 15 or newer.")
-    make_role(connection, addresses.owner, "CREATEDB")
-    make_role(connection, addresses.application, "NOCREATEDB")
+    make_role(connection, addresses.owner, OWNER)
+    make_role(connection, addresses.application, APPLICATION)
     make_database(connection, addresses)
 
 

@@ -25,7 +25,7 @@ T_INTERVAL = "Points: mean; lines: 95 % t interval; nothing is drawn below five 
 
 
 def by_month(months: Sequence[Counted]) -> Figure:
-    """Procedures by month; months without one show 0; without any in a year there is nothing to draw.
+    """Procedures by month; a month without any shows 0, a year without any shows nothing.
 
     The range grows with the busiest month.
     """

@@ -66,7 +66,7 @@ def test_another_process_at_another_time_gives_the_same_bytes(page, tmp_path):
         "'DIRS': [sys.argv[2], sys.argv[1] + '/templates'],"
         "'OPTIONS': {'builtins': []}}], LANGUAGE_CODE='en-gb', USE_TZ=True)\n"
         "django.setup()\n"
-        "from tests.unit.reports.test_render import CONTEXT; from register import paper as render\n"
+        "from tests.unit.reports.test_paper import CONTEXT; from register import paper as render\n"
         "print(render.pdf('page.html', CONTEXT)[1])"
     )
     env = os.environ | {"TZ": "Pacific/Auckland", "PYTHONHASHSEED": "7", "LANG": "C"}

@@ -1,0 +1,117 @@
+"""Input rows and spec: frozen, rebuilt to the same report, and refused when they do not fit."""
+
+import dataclasses
+import json
+from datetime import date
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from reports.audits.quarter import build
+from reports.audits.rows import Rows, digest, rows_from_json, rows_to_json
+from reports.audits.spec import Spec, quarter_days
+from tests.unit.reports import invented
+
+ROWS = invented.rows(40)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.integers(2, 30), st.integers(0, 1000))
+def test_a_report_built_from_the_frozen_rows_is_the_same_report(procedures, seed):
+    rows = invented.rows(procedures, seed)
+    again = rows_from_json(rows_to_json(rows))
+    assert again == rows
+    spec = Spec.from_json(json.loads(json.dumps(invented.SPEC.as_json())))
+    assert build(spec, again) == build(invented.SPEC, rows)
+
+
+def test_the_order_of_the_rows_changes_nothing():
+    shuffled = Rows(**{kind: getattr(ROWS, kind)[::-1] for kind in Rows.__dataclass_fields__})
+    assert digest(shuffled) == digest(ROWS)
+    assert build(invented.SPEC, shuffled) == build(invented.SPEC, ROWS)
+
+
+def test_one_changed_value_changes_the_digest():
+    first = dataclasses.replace(ROWS.procedures[0], age_years=59)
+    assert digest(dataclasses.replace(ROWS, procedures=(first, *ROWS.procedures[1:]))) != digest(
+        ROWS
+    )
+
+
+def test_a_missing_number_stays_missing():
+    scores = rows_from_json(rows_to_json(ROWS)).scores
+    missing = [score for score in scores if score.value is None]
+    assert missing
+    assert all(score.reason for score in missing)
+
+
+def test_the_frozen_rows_hold_no_name_and_no_number_of_a_person():
+    fields = {
+        f
+        for kind in json.loads(rows_to_json(ROWS)).values()
+        if kind != "audit rows 1"
+        for f in kind["fields"]
+    }
+    assert not {name for name in fields if "name" in name or "nhs" in name or "birth" in name}
+
+
+def test_a_row_that_belongs_to_nothing_is_refused():
+    with pytest.raises(ValueError, match=r"of the levels belongs to none of the procedures"):
+        Rows(levels=ROWS.levels)
+    with pytest.raises(ValueError, match=r"Two of the procedures share a key"):
+        Rows(procedures=(ROWS.procedures[0], ROWS.procedures[0]))
+
+
+def test_rows_of_another_form_are_refused():
+    with pytest.raises(ValueError, match=r"use the version that wrote them"):
+        rows_from_json('{"form": "audit rows 0"}')
+    changed = json.loads(rows_to_json(ROWS))
+    changed["leaks"]["fields"][1] = "vertebra"
+    with pytest.raises(ValueError, match=r"The leaks have other fields"):
+        rows_from_json(json.dumps(changed))
+
+
+def test_the_twelve_months_end_with_the_quarter_and_the_rest_lies_before_it():
+    spec = invented.SPEC
+    assert (spec.twelve_months.first, spec.twelve_months.last) == (date(2026, 4, 1), spec.last_day)
+    assert spec.before_quarter.last == date(2026, 12, 31)
+    assert spec.quarter.holds(date(2027, 1, 1))
+    assert spec.quarter.holds(date(2027, 3, 31))
+    assert not spec.quarter.holds(date(2027, 4, 1))
+    assert spec.since_start.holds(date(1999, 1, 1))
+
+
+def test_a_leap_day_ends_a_year_that_begins_on_the_first_of_march():
+    spec = dataclasses.replace(
+        invented.SPEC,
+        first_day=date(2027, 12, 1),
+        last_day=date(2028, 2, 29),
+        cut_off=date(2028, 3, 9),
+    )
+    assert spec.twelve_months.first == date(2027, 3, 1)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "title"),
+    [
+        (date(2027, 1, 1), date(2027, 3, 31), "January to March 2027"),
+        (date(2027, 2, 1), date(2027, 2, 28), "February 2027"),
+        (date(2026, 12, 1), date(2027, 2, 28), "December 2026 to February 2027"),
+        (date(2027, 1, 4), date(2027, 3, 31), "04 Jan 2027 to 31 Mar 2027"),
+    ],
+)
+def test_a_period_is_named_in_words(first, last, title):
+    assert dataclasses.replace(invented.SPEC, first_day=first, last_day=last).title == title
+
+
+def test_days_out_of_order_are_refused():
+    with pytest.raises(ValueError, match=r"must follow one another; got 01 Jan 2027, 31 Mar 2027"):
+        dataclasses.replace(invented.SPEC, cut_off=date(2027, 3, 30))
+
+
+def test_quarters_of_a_year():
+    assert quarter_days(2028, 1) == (date(2028, 1, 1), date(2028, 3, 31))
+    assert quarter_days(2027, 4) == (date(2027, 10, 1), date(2027, 12, 31))
+    with pytest.raises(ValueError, match=r"quarters 1 to 4; got 5"):
+        quarter_days(2027, 5)

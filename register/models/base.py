@@ -95,11 +95,14 @@ def link(to: Any, **options: Any) -> Any:
 
 
 def within(model: str, field: str, low: Number, high: Number, words: str) -> CheckConstraint:
-    """Refuse a number outside the possible; `words` name the quantity and unit."""
+    """Refuse a number outside the possible; `words` name the quantity and unit.
+
+    Django puts the constraint's name into its message by %, so a percent sign is doubled.
+    """
     return CheckConstraint(
         condition=Q(**{field: None}) | Q(**{f"{field}__gte": low, f"{field}__lte": high}),
         name=f"{model}_{field}_possible",
-        violation_error_message=f"{words} must be from {low} to {high}.",
+        violation_error_message=f"{words} must be from {low} to {high}.".replace("%", "%%"),
     )
 
 

@@ -173,6 +173,7 @@ def referral_file(job: Job) -> bytes:
         "Neurology": "N0",
         "ASA": "3",
         "Blood thinners": "none",
+        "Allergies": "none known",
         "Allergy to cement": "no",
         "Allergy to contrast": "no",
         "Cancer": "no",
@@ -328,6 +329,7 @@ def plan(job: Job) -> None:
                 "approach": "transpedicular",
                 "implant_size_label": "5.0 mm",
                 "implant_count": 2,
+                "biopsy": False,
                 "viscosity": "high",
                 "cement_ml": Decimal("4.0"),
             }
@@ -465,7 +467,6 @@ def issue_audit(job: Job) -> None:
         last_day=last,
         cut_off=job.today,
         user=job.people["lead"],
-        comment="Driven by the check of the demo; the people in it are invented.",
     )
     job.wrote("audit.pdf", bytes(report.pdf))
     job.say(f"   {report.title}; SHA-256 {report.pdf_sha256[:16]}…")

@@ -313,9 +313,10 @@ def add_blood(
     *,
     crp: float | None = None,
     complete: bool = False,
+    within_days: int = 1,
 ) -> None:
     """Write the blood tests of a referral; those of a patient with an infection are raised."""
-    on = episode.referred_on + timedelta(days=rng.choice((0, 0, 1)))
+    on = episode.referred_on + timedelta(days=min(rng.choice((0, 0, 1)), within_days))
     infected = episode.cause == "infection"
     values = {
         "inr": rng.uniform(2.1, 3.0) if "warfarin" in episode.takes else rng.uniform(0.9, 1.2),

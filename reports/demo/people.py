@@ -69,9 +69,14 @@ def add_staff(book: Book) -> dict[str, Row]:
     return {"site": site} | staff
 
 
-def add_patient(book: Book, rng: Random, site: Row, profile: Profile, *, on: date) -> Row:
-    """Write a patient who has the age of the profile on a day, with telephone numbers."""
-    number = len(book.of("patient")) + 1
+def add_patient(
+    book: Book, rng: Random, site: Row, profile: Profile, *, on: date, offset: int = 0
+) -> Row:
+    """Write a patient who has the age of the profile on a day, with telephone numbers.
+
+    `offset` keeps the numbers of another set of people apart.
+    """
+    number = len(book.of("patient")) + 1 + offset
     given = names.given_name(rng, profile.sex, young=profile.age < 55)
     address, postcode = names.address(rng)
     practice, practice_address = rng.choice(names.PRACTICES)

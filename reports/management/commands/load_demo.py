@@ -2,14 +2,17 @@
 
 import time
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.timezone import localdate
 
+from register.domain.days import day_words
 from reports.demo import load
 from reports.demo.parameters import PAST_PATIENTS, SEED
+from reports.demo.referral_file import week_of_referrals
 from reports.demo.scenario import make_scenario
 
 
@@ -30,10 +33,21 @@ class Command(BaseCommand):
             default=PAST_PATIENTS.value,
             help="how many patients besides those who wait today",
         )
+        parser.add_argument(
+            "--week-of-referrals",
+            type=Path,
+            metavar="FILE",
+            help="only write a file of thirty invented referrals, to try the import with",
+        )
 
-    def handle(self, *, seed: int, today: date | None, past_patients: int, **options: Any) -> None:
+    def handle(self, *, seed: int, today: date | None, **options: Any) -> None:
         if not settings.REGISTER_DEMO:
             raise CommandError("This is a live site; the demo's invented people stay out of it.")
+        today = today or localdate()
+        if file := options["week_of_referrals"]:
+            file.write_text(week_of_referrals(today=today, seed=seed), encoding="utf-8", newline="")
+            self.stdout.write(f"Wrote {file}: thirty referrals of the week to {day_words(today)}.")
+            return
         try:
             load.refuse_other_people()
         except load.OtherPeople as refused:
@@ -41,12 +55,12 @@ class Command(BaseCommand):
         if load.is_loaded():
             self.stdout.write("The demo department is loaded already; its data were kept.")
         else:
-            self._load(seed, today or localdate(), past_patients)
+            self._load(seed, today, options["past_patients"])
         self.stdout.write(load.sign_ins())
 
     def _load(self, seed: int, today: date, past_patients: int) -> None:
         started = time.monotonic()
-        self.stdout.write(f"Loading the demo department as of {today:%d %b %Y}:")
+        self.stdout.write(f"Loading the demo department as of {day_words(today)}:")
         book = make_scenario(today=today, seed=seed, past_patients=past_patients)
         load.load(book, say=self.stdout.write)
         self.stdout.write(f"Loaded in {time.monotonic() - started:.0f} s.")

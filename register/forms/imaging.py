@@ -140,28 +140,25 @@ class ReadingForm(EditForm):
 
 
 _FINDINGS: Final = (
-    Fieldset("Who read it", Row("observer", "read_on"), "fracture"),
-    Fieldset("The fracture", Row("end_plates", "oedema"), Row("cleft", "fluid_sign")),
+    Fieldset("Who read it", Row("observer", "read_on", "fracture")),
+    Fieldset("The fracture", Row("end_plates", "oedema", "cleft", "fluid_sign")),
     Fieldset(
         "Wall, canal, stability",
-        Row("posterior_wall", "retropulsion_mm"),
-        Row("canal_percent", "epidural_grade"),
-        Row("tension_band", "translation"),
+        Row("posterior_wall", "tension_band", "translation"),
+        Row("epidural_grade", "retropulsion_mm", "canal_percent"),
     ),
     Fieldset(
         "Tumour or infection",
-        Row("convex_posterior_border", "pedicle_signal"),
-        Row("posterior_element_signal", "epidural_mass"),
-        Row("paraspinal_mass", "other_lesions"),
-        "disc_centred",
+        Row("convex_posterior_border", "pedicle_signal", "posterior_element_signal"),
+        Row("epidural_mass", "paraspinal_mass", "other_lesions", "disc_centred"),
     ),
     Fieldset(
         "Approach and signal",
         Row("pedicle_width_left_mm", "pedicle_width_right_mm"),
         Row("shift_ratio", "diffusion"),
         "quantitative_note",
-        "note",
     ),
+    "note",
 )
 
 
@@ -258,13 +255,13 @@ class MeasurementForm(MeasuredForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.helper = questions(
-            Row("method", "posture"),
-            "calibration",
-            Fieldset("More of this level", Row(*_MORE)),
+            Fieldset("How it was measured", Row("method", "posture", "calibration")),
+            Fieldset("More lengths", Row(*_MORE)),
+        )
+        self.angles = questions(
             Fieldset(
                 "Angles; kyphosis is positive",
-                Row("vertebral_angle_deg", "local_angle_deg"),
-                Row("segmental_angle_deg", "regional_angle_deg"),
-                Row("tilt_angle_deg", "angle_end_plates"),
-            ),
+                Row(*(f"{name}_angle_deg" for name in _ANGLES)),
+                "angle_end_plates",
+            )
         )

@@ -10,9 +10,9 @@ from register.forms.layout import Save, helper
 from register.services.imports import MOST_BYTES
 
 _ORDERS = (
-    ("dmy", "day first: 04/03/2027 is 04 Mar 2027"),
-    ("mdy", "month first: 03/04/2027 is 04 Mar 2027"),
-    ("ymd", "year first: 2027/03/04 is 04 Mar 2027"),
+    ("dmy", "day, month, year: 4/3 is the 4th of March"),
+    ("mdy", "month, day, year: 4/3 is the 3rd of April"),
+    ("ymd", "year, month, day"),
 )
 
 

@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from crispy_forms.layout import Fieldset, Row
+from crispy_forms.layout import Div, Fieldset, Row
 from django import forms
 from django.utils.timezone import localdate
 
@@ -71,6 +71,12 @@ class PatientForm(EditForm):
             "kin_name": "",
             "objects_to_other_use": "",
         }
+        widgets: ClassVar = {
+            "hospital_number": forms.TextInput({"class": "box--short", "autocomplete": "off"}),
+            "postcode": forms.TextInput({"class": "box--short"}),
+            "interpreter_needed": forms.Select,
+            "objects_to_other_use": forms.Select,
+        }
 
     def __init__(self, *args: Any, site: Site, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -108,31 +114,33 @@ class PatientForm(EditForm):
 
 _LAYOUT = (
     "is_another",
-    Fieldset(
-        "Who",
-        Row("hospital_number", "nhs_number"),
-        Row("family_name", "given_name"),
-        Row("date_of_birth", "date_of_death"),
-        "sex",
-    ),
-    Fieldset(
-        "Address and next of kin",
-        Row("address", "postcode"),
-        "care_home",
-        Row("kin_name", "kin_relation"),
+    Div(
+        Fieldset(
+            "Who",
+            Row("family_name", "given_name"),
+            Row("hospital_number", "nhs_number"),
+            Row("date_of_birth", "sex"),
+            "date_of_death",
+        ),
+        Fieldset(
+            "Address and next of kin",
+            Row("address", "postcode"),
+            "care_home",
+            Row("kin_name", "kin_relation"),
+        ),
+        css_class="pair",
     ),
     Fieldset("Telephones", Lines("phones")),
-    Fieldset(
-        "General practitioner",
-        Row("practitioner_name", "practice_name"),
-        "practice_address",
-    ),
-    Fieldset(
-        "What the patient needs",
-        Row("language", "interpreter_needed"),
-        Row("hearing_need", "sight_need"),
-        "capacity_note",
-        "objects_to_other_use",
+    Div(
+        Fieldset(
+            "What the patient needs",
+            Row("language", "interpreter_needed"),
+            Row("hearing_need", "sight_need"),
+            "capacity_note",
+            "objects_to_other_use",
+        ),
+        Fieldset("General practitioner", "practitioner_name", "practice_name", "practice_address"),
+        css_class="pair",
     ),
 )
 

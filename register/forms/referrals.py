@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from crispy_forms.layout import Fieldset, Row
+from crispy_forms.layout import Div, Fieldset, Row
 from django import forms
 from django.utils.timezone import localdate
 
@@ -111,37 +111,50 @@ class ReferralForm(EditForm):
 
 
 _LAYOUT = (
-    Fieldset(
-        "The referral",
-        Row("referred_on", "received_on"),
-        Row("source", "referrer_name", "is_inpatient"),
+    Div(
+        Div(
+            Fieldset(
+                "The referral",
+                Row("referred_on", "received_on"),
+                Row("source", "is_inpatient", "referrer_name"),
+            ),
+            Fieldset("Legs and bladder", Row("neurology", "asia_grade", "neurology_since")),
+        ),
+        Fieldset(
+            "Pain",
+            Row("onset_on", "mechanism"),
+            Row("pain_rest", "pain_moving", "pain_trend"),
+            Row("analgesic_step", "analgesia_optimal", "analgesia_days"),
+            Row("analgesia_tried", "mobility"),
+            "failure_criteria",
+        ),
+        css_class="pair",
     ),
-    Fieldset(
-        "Pain",
-        Row("onset_on", "mechanism"),
-        Row("pain_rest", "pain_moving", "pain_trend"),
-        Row("analgesic_step", "analgesia_days", "analgesia_optimal"),
-        Row("analgesia_tried", "mobility"),
-        "failure_criteria",
-    ),
-    Fieldset("Legs and bladder", Row("neurology", "neurology_since", "asia_grade")),
     Fieldset("Fractured levels", Lines("fractures")),
-    Fieldset("When MRI is not possible", Row("no_mri_reason", "no_mri_note", "mri_equivalent")),
     Fieldset(
-        "Health",
-        Row("weight_kg", "height_cm"),
-        Row("asa_grade", "frailty_index_5", "can_lie_prone"),
-        Row("heart_lung_note", "liver_disease", "pregnancy"),
-        Row("allergies", "allergy_to_cement", "allergy_to_contrast", "allergy_to_latex"),
+        "When MRI is not possible", Row("no_mri_reason", "mri_equivalent", "no_mri_note")
+    ),
+    Div(
+        Fieldset(
+            "Health",
+            Row("asa_grade", "can_lie_prone", "liver_disease", "pregnancy"),
+            Row("weight_kg", "height_cm", "frailty_index_5"),
+            Row("allergies"),
+            Row("allergy_to_cement", "allergy_to_contrast", "allergy_to_latex"),
+            "heart_lung_note",
+        ),
+        Div(
+            Fieldset(
+                "Warning signs",
+                Row("cancer_history", "cancer_note"),
+                Row("infection_state", "infection_note", "resistant_organism"),
+                "infection_signs",
+            ),
+            Fieldset("Bone", Row("takes_steroids", "bone_drug_started_on")),
+        ),
+        css_class="pair",
     ),
     Fieldset("Drugs that thin the blood", "takes_antithrombotics", Lines("drugs")),
-    Fieldset(
-        "Warning signs",
-        Row("cancer_history", "cancer_note"),
-        "infection_signs",
-        Row("infection_state", "infection_note", "resistant_organism"),
-    ),
-    Fieldset("Bone", Row("takes_steroids", "bone_drug_started_on")),
     Fieldset("Urgency", "urgency", "note"),
 )
 

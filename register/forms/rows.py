@@ -25,14 +25,21 @@ class RowForm(PartForm):
     def __init__(self, *args: Any, is_gone: bool = False, **options: Any) -> None:
         super().__init__(*args, **options)
         self.is_gone = is_gone
+        self.needed = [name for name, field in self.fields.items() if field.required]
+        if self.empty_permitted:  # a blank line needs nothing until something is typed in it
+            for name in self.needed:
+                self.fields[name].required = False
         if self.instance.pk is None or not self.can_be_removed:
             del self.fields["remove"]
         last = ["remove"] if "remove" in self.fields else []
         self.helper = questions("id", "version", Row(*self.boxes, *last, css_class="row--line"))
 
     def clean(self) -> dict[str, Any]:
-        """Refuse a line whose record is gone."""
+        """Refuse a line whose record is gone, or that lacks what a filled line needs."""
         cleaned = super().clean()
+        for name in self.needed:
+            if not cleaned.get(name) and name not in self.errors:
+                self.add_error(name, f"{self.fields[name].label}: fill it in, or empty the line.")
         if self.is_gone:
             self.add_error(None, GONE)
         return cleaned

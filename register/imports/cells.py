@@ -245,6 +245,6 @@ def _by_word(vocabulary: Words) -> dict[str, str]:
 def _found(name: str, text: str, by_word: dict[str, str], vocabulary: Words) -> str:
     found = by_word.get(plain(text))
     if found is None:
-        answers = ", ".join(said for _, said in vocabulary)
+        answers = "; ".join(said for _, said in vocabulary)
         raise CellRefused(f"{name}: “{text}” is not one of the answers: {answers}.")
     return found

@@ -5,11 +5,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from register.domain.days import day_words
-from register.domain.nhs_number import formatted
 from register.imports.compare import known_onset
 from register.imports.verdicts import Kind, Verdict
 
-LEGEND: Final = tuple((kind.value, kind.words) for kind in Kind)
 # Mark and tone of each verdict, for the tag `state`.
 _MARKS: Final = {
     Kind.NEW: ("full", "action"),
@@ -49,7 +47,6 @@ def _line(verdict: Verdict) -> PreviewLine:
     mark, tone = _MARKS[verdict.kind]
     row = verdict.row
     patient = dict(row.patient) if row else {}
-    nhs = patient.get("nhs_number", "")
     return PreviewLine(
         number=verdict.number,
         kind=verdict.kind.value,
@@ -59,7 +56,7 @@ def _line(verdict: Verdict) -> PreviewLine:
         name=f"{patient['family_name'].upper()}, {patient['given_name']}" if row else "",
         born=day_words(patient["date_of_birth"]) if row else "",
         hospital_number=patient.get("hospital_number", ""),
-        nhs_number=formatted(nhs) if nhs else "not given",
+        nhs_number=patient.get("nhs_number", ""),
         referred=day_words(row.referral["referred_on"]) if row else "",
         levels=" ".join(row.levels) if row else "",
         onset=known_onset(row) if row else "",

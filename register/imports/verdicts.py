@@ -39,6 +39,13 @@ class Kind(StrEnum):
         }[self.value]
 
 
+# The verdicts above a list of rows, each beside a number.
+COUNTED: Final = (
+    (Kind.NEW.value, "new patients"),
+    (Kind.KNOWN.value, "new referrals for known patients"),
+    (Kind.SAME.value, "already recorded"),
+    (Kind.REFUSED.value, "refused"),
+)
 # One letter for each verdict: what a preview showed, sent back with the confirmation.
 LETTERS: Final = {Kind.NEW: "n", Kind.KNOWN: "k", Kind.SAME: "s", Kind.REFUSED: "r"}
 

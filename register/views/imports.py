@@ -13,7 +13,8 @@ from register.forms.imports import ReferralFileForm
 from register.imports.columns import COLUMNS
 from register.imports.decoding import FileRefused
 from register.imports.files import empty_file, refused_file
-from register.imports.preview import LEGEND, lines_of
+from register.imports.preview import lines_of
+from register.imports.verdicts import COUNTED
 from register.models import FileImport
 from register.permissions import SignedInRequest, needs
 from register.selectors.imports import Preview, imports_of, preview_of
@@ -134,7 +135,7 @@ def _preview(
     context = {
         "kept": kept,
         "preview": preview,
-        "legend": [(code, words, preview.counts[code]) for code, words in LEGEND],
+        "legend": [(code, words, preview.counts[code]) for code, words in COUNTED],
         "shown": shown,
         "page": page,
         "pages": page.paginator.get_elided_page_range(page.number),
@@ -153,7 +154,7 @@ def _outcome(request: SignedInRequest, kept: FileImport) -> HttpResponse:
     refusals = [(number, reasons) for number, *reasons in kept.counts.get("refusals", [])]
     context = {
         "kept": kept,
-        "legend": [(code, words, kept.counts.get(code, 0)) for code, words in LEGEND],
+        "legend": [(code, words, kept.counts.get(code, 0)) for code, words in COUNTED],
         "refusals": refusals,
     }
     return render(request, "register/imports/outcome.html", context)

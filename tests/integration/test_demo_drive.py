@@ -14,6 +14,7 @@ from register.imports.rows import read_file
 from register.models import FileImport, Patient, Procedure, Review
 from reports.demo import drive as driving
 from reports.demo.referral_file import ROWS, SLIPS, week_of_referrals
+from reports.demo.steps_to_decision import FINDINGS
 from reports.models import AuditReport
 
 pytestmark = pytest.mark.django_db
@@ -55,14 +56,14 @@ def test_drives_the_whole_job_and_again(demo, tmp_path, monkeypatch):
 
 
 def test_says_which_step_failed_and_why(demo, tmp_path, monkeypatch):
-    monkeypatch.setitem(driving.FINDINGS, "canal_percent", 140)
+    monkeypatch.setitem(FINDINGS, "canal_percent", 140)
     with pytest.raises(CommandError, match=r"Step 3, record findings and heights: .*share of the"):
         run(tmp_path)
 
 
 def test_says_when_what_came_of_a_step_is_wrong(demo, tmp_path, monkeypatch):
     """Without oedema the deciding fact is missing, and the drive stops at the assessment."""
-    monkeypatch.setitem(driving.FINDINGS, "oedema", "")
+    monkeypatch.setitem(FINDINGS, "oedema", "")
     with pytest.raises(CommandError, match="Step 4, assess: a deciding fact is missing"):
         run(tmp_path)
 

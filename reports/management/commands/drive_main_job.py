@@ -8,8 +8,9 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.timezone import localdate
 
-from register.database.state import state_folder
-from reports.demo.drive import DriveFailed, drive, job_on
+from register.database.state import private_folder
+from reports.demo.drive import drive
+from reports.demo.job import DriveFailed, job_on
 
 
 class Command(BaseCommand):
@@ -25,9 +26,7 @@ class Command(BaseCommand):
             raise CommandError("This is a live site; invented patients stay out of it.")
         started = time.monotonic()
         try:
-            job = job_on(
-                today=localdate(), out=out or state_folder() / "out", say=self.stdout.write
-            )
+            job = job_on(today=localdate(), out=out or private_folder("out"), say=self.stdout.write)
             drive(job)
         except DriveFailed as failed:
             raise CommandError(str(failed)) from failed

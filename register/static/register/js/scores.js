@@ -73,7 +73,10 @@
         tell("");
         return true;
       }
-      tell("You have been signed out. Sign in again in another tab, come back here and go on: what you typed stays on this page.");
+      const isOut = answer.type === "opaqueredirect" || answer.status === 403;
+      tell(isOut
+        ? "You have been signed out. Sign in again in another tab, come back here and go on: what you typed stays on this page."
+        : "The register could not keep this just now. What you typed stays on this page; save again in a moment.");
     } catch {
       tell("No connection. Nothing is saved at the moment; what you typed stays on this page.");
     }

@@ -25,6 +25,7 @@ UNFINISHED = "unfinished"
 
 # What WeasyPrint loads at run time, and the Debian packages that bring it.
 LIBRARIES = ("libpango-1.0.so.0", "libpangoft2-1.0.so.0", "libharfbuzz-subset.so.0")
+VENV = ("python3-venv",)
 PANGO = ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
@@ -36,8 +37,8 @@ class Stop(Exception):
 def enter(arguments: list[str]) -> None:
     """Return inside a complete environment, or run the command there, or stop with advice."""
     try:
+        system_packages(needed_for(arguments, folder()))
         python = environment(folder())
-        system_packages(needed_for(arguments))
     except Stop as stop:
         sys.exit(f"\n{stop}")
     if Path(sys.prefix).resolve() != folder().resolve():
@@ -103,9 +104,10 @@ def fill(venv: Path, *, from_scratch: bool) -> None:
             shutil.rmtree(venv)
         make(venv)
     (venv / "register-lock").write_text(UNFINISHED)
+    command = installer(venv)
     count = sum(1 for line in LOCK.read_text().splitlines() if "==" in line)
     say(f"Installing {count} packages from {LOCK.relative_to(BASE)} (some minutes the first time).")
-    if run_showing_progress(installer(venv), count) != 0:
+    if run_showing_progress(command, count) != 0:
         raise Stop(
             "Some packages could not be installed; the lines above say why. "
             "Check the connection to your package index and run the same command again."
@@ -116,12 +118,10 @@ def make(venv: Path) -> None:
     """Make an empty environment, with pip if this Python can give it one."""
     say(f"Making the environment in {venv}.")
     python = interpreter()
-    if not can_give_pip(python) and is_debian_root():
-        apt_install(("python3-venv",))
     options = [] if can_give_pip(python) else ["--without-pip"]
     made = subprocess.run([python, "-m", "venv", *options, str(venv)])
     if made.returncode != 0:
-        raise Stop(f"Python could not make an environment. Run: {apt_line(('python3-venv',))}")
+        raise Stop(f"Python could not make an environment. Run: {apt_line(VENV)}")
 
 
 def interpreter() -> str:
@@ -145,15 +145,24 @@ def installer(venv: Path) -> list[str]:
     inside = str(venv / "bin" / "python")
     what = ["install", "--require-hashes", "--no-deps", "-r", str(LOCK)]
     quiet = ["--disable-pip-version-check", "--no-input", "--progress-bar", "off"]
-    if subprocess.run([inside, "-c", "import pip"], capture_output=True).returncode == 0:
+    if works([inside, "-m", "pip", "--version"]):
         return [inside, "-m", "pip", *what, *quiet]
-    for outside in ([interpreter(), "-m", "pip"], ["pip3"], ["pip"]):
-        if works([*outside, "--python", inside, "--version"]):
-            return [*outside, "--python", inside, *what, *quiet]
-    if works(["uv", "--version"]):
+    outside = outside_installer()
+    if outside == ["uv"]:
         return ["uv", "pip", "install", "--python", inside, *what[1:]]
+    if outside:
+        return [*outside, "--python", inside, *what, *quiet]
     shutil.rmtree(venv)
-    raise Stop(f"This Python has neither venv nor pip. Run: {apt_line(('python3-venv',))}")
+    raise Stop(f"There is no pip to fill the environment. Run: {apt_line(VENV)}")
+
+
+def outside_installer() -> list[str] | None:
+    """Return a pip, or uv, that can fill an environment which has no pip of its own."""
+    python = interpreter()
+    for pip in ([python, "-m", "pip"], ["pip3"], ["pip"]):
+        if works([*pip, "--python", python, "--version"]):  # older ones know no --python
+            return pip
+    return ["uv"] if works(["uv", "--version"]) else None
 
 
 def works(command: list[str]) -> bool:
@@ -185,11 +194,16 @@ def run_showing_progress(command: list[str], count: int) -> int:
 # -- system packages -----------------------------------------------------------
 
 
-def needed_for(arguments: list[str]) -> tuple[str, ...]:
-    """Return the Debian packages that this command needs and the machine lacks."""
+def needed_for(arguments: list[str], venv: Path) -> tuple[str, ...]:
+    """Return the Debian packages that this command needs and the machine lacks.
+
+    All at once, so that an ordinary account has to ask for help only once.
+    """
     missing: tuple[str, ...] = () if all(loads(name) for name in LIBRARIES) else PANGO
     if "test" in arguments[1:2] and browser() is None:
         missing += ("chromium",)
+    if not installed(venv) and not can_give_pip(interpreter()) and outside_installer() is None:
+        missing += VENV
     return missing
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from register.config import environment
 from register.config.logs import LOGGING as LOGGING
 from register.database.addresses import addresses
-from register.database.state import generated_secrets, state_folder
+from register.database.state import generated_secrets, private_folder, state_folder
 
 BASE_DIR = Path(__file__).resolve().parents[2]
 REGISTER_MODE = environment.one_of("REGISTER_MODE", ("demo", "test", "live"), "demo")
@@ -103,7 +103,7 @@ USE_I18N = True
 USE_THOUSAND_SEPARATOR = False
 
 STATIC_URL = "/static/"
-STATIC_ROOT = state_folder() / "static"
+STATIC_ROOT = private_folder("static")
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # the file server complains of a missing folder
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
@@ -120,7 +120,7 @@ STORAGES = {
         else "whitenoise.storage.CompressedManifestStaticFilesStorage"
     },
 }
-MEDIA_ROOT = state_folder() / "files"
+MEDIA_ROOT = private_folder("files")
 
 # ---------------------------------------------------------------------------
 # Sign-in, sessions, cookies, content security policy and headers

@@ -37,6 +37,13 @@ def state_folder() -> Path:
     return folder
 
 
+def private_folder(name: str) -> Path:
+    """Return a folder inside the state folder that only this account can enter."""
+    folder = state_folder() / name
+    folder.mkdir(mode=0o700, exist_ok=True)
+    return folder
+
+
 @contextmanager
 def locked(file: Path) -> Iterator[None]:
     """Hold an exclusive lock on a file. The kernel frees it when the process dies."""

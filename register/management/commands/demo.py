@@ -1,15 +1,19 @@
 """`demo`: everything from an empty folder to a page in the browser."""
 
+import multiprocessing
+import os
 import signal
-import subprocess
+import socket
 import sys
 import time
+from multiprocessing.process import BaseProcess
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connections
+from gunicorn.app.base import BaseApplication
 
 from register.config.bootstrap import say
 from register.database.guard import refuse_unsafe_database
@@ -47,7 +51,6 @@ def prepare() -> None:
         call_command("migrate", interactive=False, verbosity=1)
     refuse_unsafe_database()
     if_present("load_demo")
-    settings.STATIC_ROOT.mkdir(exist_ok=True)  # the file server wants to see it
     for connection in connections.all(initialized_only=True):
         connection.close()
     say(f"The demo is ready ({time.monotonic() - started:.0f} s).")
@@ -69,27 +72,63 @@ def if_present(command: str) -> None:
 
 def serve(port: int) -> int:
     """Serve until Ctrl-C, and keep an eye on the embedded database. Returns the exit code."""
+    refuse_taken_port(port)
+    options = {"bind": f"127.0.0.1:{port}", "threads": 8, "loglevel": "warning"}
+    server = multiprocessing.get_context("fork").Process(target=run_web_server, args=[options])
+    server.start()
     say(f"\n  http://127.0.0.1:{port}/    (Ctrl-C stops it; the data stay)\n")
-    command = [sys.executable, "-m", "gunicorn", "register.config.wsgi:application"]
-    command += ["--bind", f"127.0.0.1:{port}", "--threads", "8", "--log-level", "warning"]
-    signal.signal(signal.SIGTERM, signal.getsignal(signal.SIGINT))
-    with subprocess.Popen(command, cwd=settings.BASE_DIR) as server:
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        return watch(server)
+    except KeyboardInterrupt:
+        server.terminate()
+        server.join()
+        say("\nStopped. Start again with: python3 manage.py demo")
+        return 0
+
+
+def refuse_taken_port(port: int) -> None:
+    """Say at once that the port is taken, and what to do."""
+    with socket.socket() as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            return watch(server)
-        except KeyboardInterrupt:
-            server.terminate()
-            server.wait()
-            say("\nStopped. Start again with: python3 manage.py demo")
-            return 0
+            trial.bind(("127.0.0.1", port))
+        except OSError:
+            raise CommandError(
+                f"Port {port} is taken or not allowed. Choose another: "
+                f"python3 manage.py demo --port {port + 80}"
+            ) from None
 
 
-def watch(server: "subprocess.Popen[bytes]") -> int:
+class WebServer(BaseApplication):
+    """The web server inside this program, with what is imported already."""
+
+    def __init__(self, options: dict[str, Any]) -> None:
+        self.options = options
+        super().__init__()
+
+    def load_config(self) -> None:
+        for name, value in self.options.items():
+            self.cfg.set(name, value)
+
+    def load(self) -> Any:
+        from register.config.wsgi import application
+
+        return application
+
+
+def run_web_server(options: dict[str, Any]) -> None:
+    """Serve, in a session of its own: Ctrl-C reaches our parent, who ends us in good order."""
+    os.setsid()
+    WebServer(options).run()
+
+
+def watch(server: BaseProcess) -> int:
     """Wait for the web server to end; every few seconds see to the database."""
-    while True:
+    while server.exitcode is None:
+        server.join(timeout=5)
         try:
-            return server.wait(timeout=5)
-        except subprocess.TimeoutExpired:
-            try:
-                keep_alive()
-            except SetupError as problem:
-                say(str(problem))
+            keep_alive()
+        except SetupError as problem:
+            say(str(problem))
+    return server.exitcode

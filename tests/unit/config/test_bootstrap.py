@@ -131,13 +131,28 @@ def test_without_any_pip_the_exact_command_is_said_and_nothing_is_left(index, mo
 # -- system packages -------------------------------------------------------------
 
 
-def test_only_tests_need_a_browser(monkeypatch):
-    monkeypatch.setattr(bootstrap, "loads", lambda _: True)
-    monkeypatch.setattr(bootstrap, "browser", lambda: None)
-    assert bootstrap.needed_for(["manage.py", "demo"]) == ()
-    assert bootstrap.needed_for(["manage.py", "test", "-k", "x"]) == ("chromium",)
+@pytest.fixture
+def bare(index, monkeypatch):
+    """A machine with nothing on it."""
     monkeypatch.setattr(bootstrap, "loads", lambda _: False)
-    assert bootstrap.needed_for(["manage.py", "demo"]) == bootstrap.PANGO
+    monkeypatch.setattr(bootstrap, "browser", lambda: None)
+    monkeypatch.setattr(bootstrap, "works", lambda _: False)
+    return index / "venv"
+
+
+def test_what_a_bare_machine_lacks_is_said_at_once(bare):
+    needed = bootstrap.needed_for(["manage.py", "test", "-k", "x"], bare)
+    assert needed == (*bootstrap.PANGO, "chromium", *bootstrap.VENV)
+
+
+def test_only_tests_need_a_browser(bare):
+    assert "chromium" not in bootstrap.needed_for(["manage.py", "demo"], bare)
+
+
+def test_a_complete_machine_lacks_nothing(venv, monkeypatch):
+    monkeypatch.setattr(bootstrap, "loads", lambda _: True)
+    monkeypatch.setattr(bootstrap, "browser", lambda: "/usr/bin/chromium")
+    assert bootstrap.needed_for(["manage.py", "test"], venv) == ()
 
 
 def test_an_ordinary_account_is_told_what_to_type(monkeypatch):

@@ -39,6 +39,8 @@ def section(spec: Spec, results: Results) -> Section:
 
 
 def _sentences(spec: Spec, quarter: Activity) -> tuple[str, ...]:
+    if not quarter.procedures:
+        return ("No procedure was done in the quarter.",)
     window = spec.protocol.days("clock.window_days")
     sentences = [
         f"{count(quarter.procedures, 'procedure')} in the quarter, on "

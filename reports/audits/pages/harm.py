@@ -54,6 +54,8 @@ def none_sentence(period: str, one: Harm) -> str:
     if one.none_limit is None:
         return f"Nobody was asked about complications in {period}."
     absent = listed(list(one.absent_kinds))
+    if not absent:
+        return f"Every kind of complication on the list was seen in {period}."
     return (
         f"Not seen in {period}, in {count(one.asked, 'procedure')}: {absent}. "
         f"Nought of {one.asked} still allows a true rate of up to "

@@ -9,7 +9,7 @@ from reports.audits.pages.text import change, difference, in_full, of, sentence_
 from reports.audits.results import Numbers, Results
 from reports.audits.spec import Clock, Spec
 from reports.audits.values import FEWEST_FOR_MEAN, Share
-from reports.wording import INTERVAL, NONE, count
+from reports.wording import MINUS, NONE, count
 
 
 def headline(spec: Spec, results: Results) -> tuple[Sentence, ...]:
@@ -51,8 +51,7 @@ def key_table(spec: Spec, results: Results) -> Table:
     return Table(
         id="key-figures",
         title="Key figures",
-        about="Each with its own denominator; those not recorded are left out of it and counted "
-        f"in the chapters. Changes are means ({INTERVAL}).",
+        about="Each with its own denominator; changes are means with their interval.",
         columns=(
             Column("", figure=False),
             Column("clock", figure=False),
@@ -61,16 +60,28 @@ def key_table(spec: Spec, results: Results) -> Table:
             Column("Difference: quarter minus rest of the twelve months, percentage points (95 %)"),
         ),
         lines=tuple(rows),
-        notes=(
-            "An interval that holds 0 shows no difference; it does not show that there is none. "
-            f"{_looked_at(rows)} differences are looked at here: at 95 %, about one in twenty "
-            "would stand out by chance alone.",
-        ),
+        notes=_caution(rows),
+    )
+
+
+def _caution(lines: list[Line]) -> tuple[str, ...]:
+    looked_at = sum(line.cells[-1][0] in f"+{MINUS}0123456789" for line in lines)
+    if not looked_at:
+        return ()
+    return (
+        "An interval that holds 0 shows no difference; it does not show that there is none. "
+        f"{count(looked_at, 'difference')} looked at here: with 95 % intervals, about one in "
+        "twenty stands out by chance alone.",
     )
 
 
 def _activity(results: Results) -> str:
     quarter, twelve = results.quarter.activity, results.twelve_months.activity
+    if not quarter.procedures:
+        return (
+            "No procedure was done in the quarter; "
+            f"{count(twelve.procedures, 'procedure')} in the twelve months."
+        )
     patients = count(quarter.patients, "patient")
     return (
         f"{count(quarter.procedures, 'procedure')} on {patients}, "
@@ -148,7 +159,3 @@ def _share(name: str, clock: Clock, results: Results, share: Callable[[Numbers],
         for numbers in (results.quarter, results.twelve_months, results.before_quarter)
     )
     return Line((name, clock.value, of(quarter), of(twelve), difference(quarter, before)))
-
-
-def _looked_at(lines: list[Line]) -> int:
-    return sum(line.cells[-1][0].isdigit() or line.cells[-1][0] in "+−" for line in lines)

@@ -40,8 +40,9 @@ def value_field(analyte: str, label: str = "") -> StrictDecimalField:
     """Return the box of one test, with its unit and ranges; `label` is the test's name."""
     low, high, least, most = RANGES[analyte]
     unit = LAB_UNIT[analyte]
+    words = dict(LAB_ANALYTE)[analyte].partition(",")[0]
     return StrictDecimalField(
-        label=label or dict(LAB_ANALYTE)[analyte].partition(",")[0],
+        label=label or words[:1].upper() + words[1:],
         unit="" if unit == "ratio" else unit,
         required=False,
         decimal_places=2,

@@ -21,8 +21,8 @@ from register.forms.identifiers import NhsNumberField
 from register.imports.dates import DateRefused, OtherOrder, read_date
 from register.imports.decoding import looks_damaged
 
-_POWER: Final = re.compile(r"\d+([.,]\d+)?E\+?\d+", re.IGNORECASE)
-_POINT_ZERO: Final = re.compile(r"\d+[.,]0+")
+_POWER: Final = re.compile(r"[0-9]+([.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
+_POINT_ZERO: Final = re.compile(r"[0-9]+[.,]0+")
 _TELEPHONE: Final = re.compile(r"[0+][0-9 ()-]{5,22}(?: ?(?:x|ext) ?[0-9]+)?")
 _YES_NO: Final = {"yes": True, "y": True, "no": False, "n": False}
 
@@ -117,7 +117,7 @@ def telephone(name: str, text: str, how: Reading) -> str:
 def nhs_number(name: str, text: str, how: Reading) -> str:
     """Ten digits with a right check digit; blanks and dashes may stand between them."""
     _refuse_spreadsheet_number(name, text)
-    digits = re.sub(r"\D", "", text)
+    digits = re.sub(r"[^0-9]", "", text)
     if len(digits) == 9:
         raise CellRefused(
             f"{name}: {text} has 9 figures, an NHS Number has 10. A spreadsheet may have "

@@ -17,11 +17,11 @@ ORDERS: Final = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
 FIRST_YEAR: Final = 1880  # nobody alive was born before; common sense, no source
 
 _MIDNIGHT: Final = re.compile(r"[T ]00:00(:00(\.0+)?)?Z?$")
-_ISO: Final = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
-_FIGURES: Final = re.compile(r"(\d{1,4})([/. -])(\d{1,2})\2(\d{1,4})")
-_MONTH_WORD: Final = re.compile(r"(?:(\d{1,2})[ .-]*)?([A-Za-z]{3,9})\.?[ ,.-]*(\d{2,4})")
-_WORD_FIRST: Final = re.compile(r"([A-Za-z]{3,9})\.? *(\d{1,2}),? +(\d{2,4})")
-_MONTH_FIGURE: Final = re.compile(r"(\d{1,2})[/.-](\d{4})")
+_ISO: Final = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})")
+_FIGURES: Final = re.compile(r"([0-9]{1,4})([/. -])([0-9]{1,2})\2([0-9]{1,4})")
+_MONTH_WORD: Final = re.compile(r"(?:([0-9]{1,2})[ .-]*)?([A-Za-z]{3,9})\.?[ ,.-]*([0-9]{2,4})")
+_WORD_FIRST: Final = re.compile(r"([A-Za-z]{3,9})\.? *([0-9]{1,2}),? +([0-9]{2,4})")
+_MONTH_FIGURE: Final = re.compile(r"([0-9]{1,2})[/.-]([0-9]{4})")
 _LONG_MONTHS: Final = (
     "january", "february", "march", "april", "may", "june", "july", "august",
     "september", "october", "november", "december",
@@ -43,7 +43,7 @@ def read_date(text: str, order: str, *, may_be_uncertain: bool = False) -> Known
     03/2027) or a year is a date too; elsewhere both are refused.
     """
     text = _MIDNIGHT.sub("", text)
-    if re.fullmatch(r"\d+(\.\d+)?", text) and not re.fullmatch(r"\d{4}", text):
+    if re.fullmatch(r"[0-9]+(\.[0-9]+)?", text) and not re.fullmatch(r"[0-9]{4}", text):
         raise DateRefused(
             f"{text} is a day number of a spreadsheet. Format the column as text, "
             "write the date as 04 Mar 2027, and send the file again."
@@ -74,7 +74,7 @@ def _whole(text: str, order: str) -> KnownDate | None:
 
 def _part(text: str) -> KnownDate | None:
     """Return a month or a year; the stored day is the first, never to be shown."""
-    if re.fullmatch(r"\d{4}", text):
+    if re.fullmatch(r"[0-9]{4}", text):
         return KnownDate(date(_year(text, text), 1, 1), "year")
     if found := _MONTH_FIGURE.fullmatch(text):
         return KnownDate(date(_year(found[2], text), _month(found[1]), 1), "month")
@@ -118,7 +118,7 @@ def _year(text: str, whole: str) -> int:
 
 
 def _month(text: str) -> int:
-    if text.isdigit():
+    if text.isdecimal():
         if 1 <= int(text) <= 12:
             return int(text)
         raise DateRefused(f"There is no month {int(text)}. Write the month as a word.")

@@ -11,6 +11,7 @@ _NOT_TEXT: Final = {
     b"%PDF": "a PDF",
 }
 _SAVE_AS: Final = "In the spreadsheet program choose “Save as”, “CSV UTF-8”, and send that file."
+_NO_TEXT: Final = f"The file does not hold plain text. {_SAVE_AS}"
 
 
 class FileRefused(Exception):
@@ -30,12 +31,14 @@ def text_of(content: bytes) -> str:
     if not text.strip():
         raise FileRefused("The file is empty. Choose the file again.")
     if "\x00" in text:
-        raise FileRefused(f"The file does not hold plain text. {_SAVE_AS}")
+        raise FileRefused(_NO_TEXT)
     return text
 
 
 def _decoded(content: bytes) -> str:
     encoding = "utf-16" if content.startswith(_UTF16_MARKS) else "utf-8-sig"
+    if encoding == "utf-8-sig" and b"\x00" in content:
+        raise FileRefused(_NO_TEXT)
     try:
         return content.decode(encoding)
     except UnicodeDecodeError as error:

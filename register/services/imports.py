@@ -3,7 +3,7 @@
 import hashlib
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final
+from typing import Final
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
@@ -11,13 +11,12 @@ from django.utils import timezone
 
 from register.history import acting
 from register.imports.decoding import FileRefused
-from register.imports.rows import ReferralRow, read_file
+from register.imports.rows import read_file
 from register.imports.verdicts import LETTERS
-from register.models import FileImport, Patient, Site, User
+from register.models import FileImport, Site, User
 from register.selectors.imports import Preview, preview_of
-from register.services.patients import patient_create
+from register.services.import_rows import referrals_write
 from register.services.records import record_void
-from register.services.referrals import laboratory_record, referral_create
 
 MOST_BYTES: Final = 5 * 1024 * 1024
 _KIND_OF: Final = {letter: kind for kind, letter in LETTERS.items()}
@@ -97,9 +96,12 @@ def import_confirm(*, kept: FileImport, user: User, seen: str, today: date) -> F
                 raise PreviewOutdated(preview, _changed(preview, seen))
             if not preview.to_write:
                 raise ImportRefused("No row of this file is new, so there is nothing to write.")
-            _write(preview, kept.site, user)
+            referrals_write(preview.to_write, site=kept.site)
             _note_outcome(kept, preview, user)
+    except ValidationError as error:
+        raise ImportRefused(f"{' '.join(error.messages)} Nothing was written.") from error
     except IntegrityError as error:
+        # A verdict foresees what the tables refuse; what is left was saved in this very moment.
         raise ImportRefused(
             "Somebody changed one of these records in this moment. Nothing was written: "
             "look at the rows again and confirm."
@@ -127,50 +129,6 @@ def _changed(preview: Preview, seen: str) -> list[Changed]:
 def _words(letter: str) -> str:
     kind = _KIND_OF.get(letter)
     return kind.words if kind else "not shown"
-
-
-def _write(preview: Preview, site: Site, user: User) -> None:
-    made: dict[int, Patient] = {}
-    ids = [v.patient_id for v in preview.to_write if v.patient_id is not None]
-    known = Patient.objects.live().in_bulk(ids)
-    for verdict in preview.to_write:
-        row = verdict.row
-        assert row is not None
-        try:
-            patient = (
-                known.get(verdict.patient_id or 0)
-                or made.get(verdict.earlier_row or 0)
-                or _new_patient(row, site, user)
-            )
-            made[row.number] = patient
-            _write_referral(row, patient, user)
-        except ValidationError as error:
-            raise ImportRefused(
-                f"Row {row.number}: {' '.join(error.messages)} Nothing was written. Correct the "
-                "row in the file, or set the file aside."
-            ) from error
-
-
-def _new_patient(row: ReferralRow, site: Site, user: User) -> Patient:
-    phones = [{"number": row.phone}] if row.phone else []
-    return patient_create(site=site, user=user, phones=phones, **row.patient)
-
-
-def _write_referral(row: ReferralRow, patient: Patient, user: User) -> None:
-    fields = dict(row.referral)
-    onset_reason = fields.get("absent", {}).get("onset_on")
-    fracture: dict[str, Any] = dict(row.fracture)
-    if onset_reason:
-        fracture["absent"] = fracture.get("absent", {}) | {"onset_on": onset_reason}
-    referral_create(
-        patient=patient,
-        user=user,
-        fractures=[{"level": level, **fracture} for level in row.levels],
-        drugs=[{"drug": drug, "indication": why} for drug, why in row.drugs],
-        **fields,
-    )
-    if row.laboratory and row.taken_on is not None:
-        laboratory_record(patient=patient, taken_on=row.taken_on, values=row.laboratory, user=user)
 
 
 def _note_outcome(kept: FileImport, preview: Preview, user: User) -> None:

@@ -1,0 +1,454 @@
+"""Referral files against the register: previewed, confirmed, twice, and in conflict."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from django.apps import apps
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from register.history import acting
+from register.history.reading import changes_of_row
+from register.imports.decoding import FileRefused
+from register.models import (
+    FileImport,
+    Fracture,
+    LaboratoryResult,
+    Patient,
+    PatientPhone,
+    Referral,
+    ReferralDrug,
+)
+from register.selectors.imports import preview_of
+from register.services import imports as writing
+from tests.factories import make_fracture, make_patient, make_referral, make_site, make_user
+from tests.referral_files import (
+    CASES,
+    CELLS,
+    NHS,
+    NHS_2,
+    TODAY,
+    TRUTH,
+    Awkward,
+    another,
+    changed,
+    written,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def nurse(db):
+    with acting("test"):
+        return make_user(make_site(), "nurse")
+
+
+def keep(nurse, content: bytes, order: str = "dmy") -> FileImport:
+    return writing.import_keep(
+        site=nurse.site,
+        user=nurse,
+        file_name="referrals.csv",
+        content=content,
+        date_order=order,
+        today=TODAY,
+    )
+
+
+def look(kept: FileImport):
+    return preview_of(kept, today=TODAY)
+
+
+def confirm(nurse, kept: FileImport, seen: str | None = None) -> FileImport:
+    seen = look(kept).seal if seen is None else seen
+    return writing.import_confirm(kept=kept, user=nurse, seen=seen, today=TODAY)
+
+
+def rows_of_all_tables() -> dict[str, int]:
+    return {model._meta.label: model._base_manager.count() for model in apps.get_models()}
+
+
+def known_patient(nurse, **fields) -> Patient:
+    """The patient of the true row, already in the register."""
+    names = ("hospital_number", "nhs_number", "family_name", "given_name", "date_of_birth")
+    with acting("test"):
+        return make_patient(
+            nurse.site, **{name: TRUTH[name] for name in names} | {"sex": ""} | fields
+        )
+
+
+def only_verdict(nurse, *rows, **options):
+    return look(keep(nurse, written(rows, **options))).verdicts[0]
+
+
+# --- the table of awkward files ------------------------------------------------------
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_an_awkward_file_is_refused_or_read_exactly(nurse, case: Awkward):
+    before = rows_of_all_tables()
+    if case.refused:
+        with pytest.raises(FileRefused, match=case.refused):
+            keep(nurse, case.content, case.order)
+        assert rows_of_all_tables() == before
+        return
+    kept = keep(nurse, case.content, case.order)
+    preview = look(kept)
+    assert preview.seal == case.rows, [verdict.reasons for verdict in preview.verdicts]
+    told = " ".join(word for verdict in preview.verdicts for word in verdict.reasons)
+    assert case.says in told
+    if preview.to_write:
+        confirm(nurse, kept)
+    assert wrong_values(case) == []
+
+
+def wrong_values(case: Awkward) -> list[str]:
+    """Return every stored value of the true patient's first referral that is not the truth."""
+    if case.rows[0] != "n":
+        assert Patient.objects.count() == 0
+        return []
+    patient = Patient.objects.get(hospital_number=TRUTH["hospital_number"])
+    referral = patient.referrals.order_by("referred_on").first()
+    onset = case.truth["onset_on"]
+    onset = onset if isinstance(onset, tuple) else (onset, "day")
+    pain = case.truth["pain_moving"]
+    stored = {
+        "nhs_number": patient.nhs_number,
+        "family_name": patient.family_name,
+        "given_name": patient.given_name,
+        "date_of_birth": patient.date_of_birth,
+        "referred_on": referral.referred_on,
+        "levels": tuple(referral.fractures.order_by("pk").values_list("level", flat=True)),
+        "onset_on": (referral.onset_on, referral.onset_precision),
+        "pain_moving": referral.absent.get("pain_moving", referral.pain_moving),
+    }
+    true = {name: case.truth[name] for name in stored} | {"onset_on": onset, "pain_moving": pain}
+    return [f"{name}: {stored[name]!r}" for name in stored if stored[name] != true[name]]
+
+
+def test_the_table_of_awkward_files_is_a_table():
+    assert len(CASES) >= 80
+    assert len({case.name for case in CASES}) == len(CASES)
+
+
+# --- preview and confirmation -----------------------------------------------------------
+
+
+def test_a_preview_writes_nothing(nurse):
+    kept = keep(nurse, written([CELLS, another()]))
+    before = rows_of_all_tables()
+    assert len(look(kept).to_write) == 2
+    assert rows_of_all_tables() == before
+
+
+def test_the_bytes_are_kept_as_they_came(nurse):
+    content = written([CELLS], encoding="utf-16")
+    kept = FileImport.objects.get(pk=keep(nurse, content).pk)
+    assert bytes(kept.content) == content
+    assert kept.confirmed_at is None
+
+
+def test_a_file_that_waits_is_kept_once(nurse):
+    first, second = keep(nurse, written([CELLS])), keep(nurse, written([CELLS]))
+    assert first.pk == second.pk
+    assert keep(nurse, written([CELLS]), "mdy").pk != first.pk
+
+
+def test_everything_a_row_says_is_written(nurse):
+    cells = changed(
+        Sex="female",
+        Telephone="01632 960123",
+        Blood_thinners="apixaban (atrial fibrillation); aspirin",
+        Tender="yes",
+        Blood_test_date="03 Mar 2027",
+        INR="1.10",
+        Platelets="231",
+        Signs_of_failure="not walking",
+        Steroids="declined",
+    )
+    confirm(nurse, keep(nurse, written([cells], names=cells)))
+    referral = Referral.objects.get()
+    assert referral.patient.sex == "female"
+    assert PatientPhone.objects.get().number == "01632 960123"
+    assert referral.failure_criteria == ["not_walking"]
+    assert (referral.takes_steroids, referral.absent) == (None, {"takes_steroids": "declined"})
+    assert referral.takes_antithrombotics is True
+    assert set(ReferralDrug.objects.values_list("drug", "indication")) == {
+        ("apixaban", "atrial_fibrillation"),
+        ("aspirin", ""),
+    }
+    assert list(Fracture.objects.order_by("pk").values_list("level", "tender", "state")) == [
+        ("T12", True, "waiting"),
+        ("L1", True, "waiting"),
+    ]
+    assert list(
+        LaboratoryResult.objects.order_by("analyte").values_list(
+            "analyte", "value", "unit", "taken_on"
+        )
+    ) == [
+        ("inr", Decimal("1.10"), "ratio", date(2027, 3, 3)),
+        ("platelets", Decimal("231.00"), "×10⁹/L", date(2027, 3, 3)),
+    ]
+    assert {change.actor for change in changes_of_row(referral)} == {nurse.username}
+
+
+def test_an_unknown_onset_stays_unknown_on_the_fracture(nurse):
+    confirm(nurse, keep(nurse, written([changed(Onset_date="not known")])))
+    fracture = Fracture.objects.first()
+    assert (fracture.onset_on, fracture.absent) == (None, {"onset_on": "not_known"})
+
+
+def test_the_same_file_twice_changes_nothing(nurse):
+    content = written([CELLS, another()])
+    confirm(nurse, keep(nurse, content))
+    again = keep(nurse, content)
+    before = rows_of_all_tables()
+    assert look(again).seal == "ss"
+    with pytest.raises(writing.ImportRefused, match="nothing to write"):
+        confirm(nurse, again)
+    assert rows_of_all_tables() == before
+
+
+def test_a_confirmed_file_cannot_be_confirmed_again(nurse):
+    kept = keep(nurse, written([CELLS]))
+    seen = look(kept).seal
+    confirm(nurse, kept, seen)
+    with pytest.raises(writing.ImportRefused, match="confirmed already"):
+        confirm(nurse, kept, seen)
+    assert Patient.objects.count() == 1
+
+
+def test_what_changed_since_the_preview_is_told_and_nothing_is_written(nurse):
+    kept = keep(nurse, written([CELLS, another()]))
+    seen = look(kept).seal
+    known_patient(nurse, family_name="Otherwise")
+    before = rows_of_all_tables()
+    with pytest.raises(writing.PreviewOutdated) as outdated:
+        confirm(nurse, kept, seen)
+    assert [(c.number, c.before, c.now) for c in outdated.value.changed] == [
+        (2, "new patient", "refused")
+    ]
+    assert rows_of_all_tables() == before
+
+
+@pytest.mark.parametrize("seen", ["", "n", "ss", "nnn", "xx"])
+def test_a_confirmation_of_something_else_writes_nothing(nurse, seen):
+    kept = keep(nurse, written([CELLS, another()]))
+    with pytest.raises(writing.PreviewOutdated):
+        confirm(nurse, kept, seen)
+    assert Patient.objects.count() == 0
+
+
+def test_a_save_of_somebody_else_in_the_very_moment_leaves_no_row(nurse, monkeypatch):
+    """The verdicts are a moment old: the tables refuse the second row, and the first with it."""
+    kept = keep(nurse, written([CELLS, another()]))
+    preview = look(kept)
+    known_patient(nurse, hospital_number="H00104999", nhs_number=NHS_2)
+    before = rows_of_all_tables()
+    monkeypatch.setattr(writing, "preview_of", lambda kept, *, today: preview)
+    with pytest.raises(writing.ImportRefused, match="in this moment"):
+        confirm(nurse, kept, preview.seal)
+    assert rows_of_all_tables() == before
+
+
+def test_a_value_that_no_table_takes_leaves_no_row(nurse, monkeypatch):
+    kept = keep(nurse, written([CELLS, another()]))
+    preview = look(kept)
+    preview.verdicts[1].row.patient["sex"] = "unheard of"
+    before = rows_of_all_tables()
+    monkeypatch.setattr(writing, "preview_of", lambda kept, *, today: preview)
+    with pytest.raises(writing.ImportRefused, match="Row 3: "):
+        confirm(nurse, kept, preview.seal)
+    assert rows_of_all_tables() == before
+
+
+def test_refusals_are_noted_when_a_file_is_confirmed(nurse):
+    kept = confirm(nurse, keep(nurse, written([CELLS, another(Levels="D12")])))
+    assert {k: kept.counts[k] for k in ("new", "known", "same", "refused")} == {
+        "new": 1,
+        "known": 0,
+        "same": 0,
+        "refused": 1,
+    }
+    assert kept.counts["refusals"][0][0] == 3
+    assert "D12" in kept.counts["refusals"][0][1]
+
+
+def test_a_file_can_be_set_aside_until_it_is_confirmed(nurse):
+    kept = keep(nurse, written([CELLS]))
+    writing.import_set_aside(kept=kept, user=nurse)
+    assert FileImport.objects.live().count() == 0
+    kept = confirm(nurse, keep(nurse, written([CELLS])))
+    with pytest.raises(writing.ImportRefused, match="was confirmed"):
+        writing.import_set_aside(kept=kept, user=nurse)
+
+
+# --- people who are known -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        (
+            {"date_of_birth": date(1942, 5, 12)},
+            "the file says 11 May 1942, the register 12 May 1942",
+        ),
+        ({"family_name": "Zoebeck"}, "the file says Zoëbeck, the register Zoebeck"),
+        ({"given_name": "Mabel"}, "the file says Maud, the register Mabel"),
+        ({"hospital_number": "H7"}, "the file says H00104711, the register H7"),
+        ({"nhs_number": NHS_2}, f"the register {NHS_2[:3]} {NHS_2[3:6]} {NHS_2[6:]}"),
+        ({"date_of_death": date(2027, 1, 5)}, "died on 05 Jan 2027"),
+    ],
+)
+def test_a_row_that_contradicts_a_known_patient_is_refused_with_both_values(nurse, fields, says):
+    known_patient(nurse, **fields)
+    verdict = only_verdict(nurse, CELLS)
+    assert verdict.kind == "refused"
+    assert says in " ".join(verdict.reasons)
+
+
+def test_sex_counts_only_when_both_give_it(nurse):
+    known_patient(nurse, sex="male")
+    names = [*CELLS, "Sex"]
+    assert only_verdict(nurse, CELLS | {"Sex": ""}, names=names).kind == "known"
+    verdict = only_verdict(nurse, CELLS | {"Sex": "female"}, names=names)
+    assert verdict.kind == "refused"
+    assert verdict.reasons == ("Sex: the file says female, the register male.",)
+
+
+def test_case_and_hyphens_make_no_other_name(nurse):
+    known_patient(nurse, family_name="ZOË-BECK", hospital_number="h00104711")
+    assert only_verdict(nurse, CELLS).kind == "known"
+
+
+def test_two_numbers_of_two_patients_are_refused(nurse):
+    known_patient(nurse, hospital_number="H1", nhs_number=NHS)
+    known_patient(nurse, hospital_number=TRUTH["hospital_number"], nhs_number="")
+    assert "two different patients" in only_verdict(nurse, CELLS).reasons[0]
+
+
+def test_a_hospital_number_that_lost_its_zeros_is_refused(nurse):
+    known_patient(nurse, hospital_number="00104711", nhs_number="", family_name="Someone")
+    verdict = only_verdict(nurse, changed(Hospital_number="104711"))
+    assert verdict.kind == "refused"
+    assert "00104711" in verdict.reasons[0]
+
+
+def test_the_same_name_and_birth_under_another_number_is_for_a_person_to_decide(nurse):
+    known_patient(nurse, hospital_number="H1", nhs_number="")
+    assert "enter this patient by hand" in only_verdict(nurse, CELLS).reasons[0]
+
+
+def test_two_nhs_numbers_are_two_people(nurse):
+    known_patient(nurse, hospital_number="H1", nhs_number=NHS_2)
+    assert only_verdict(nurse, CELLS).kind == "new"
+
+
+def test_a_patient_of_another_site_is_not_known_here(nurse):
+    with acting("test"):
+        make_patient(make_site(), hospital_number=TRUTH["hospital_number"], nhs_number=NHS)
+    assert only_verdict(nurse, CELLS).kind == "new"
+
+
+def test_the_number_of_a_record_set_aside_is_taken(nurse):
+    known_patient(nurse, voided_at="2027-01-01T00:00Z", void_reason="entered twice")
+    assert "set aside" in only_verdict(nurse, CELLS).reasons[0]
+
+
+def test_a_new_referral_of_a_known_patient_changes_nothing_else_of_them(nurse):
+    patient = known_patient(nurse, address="1 Old Street")
+    cells = changed(Address="2 New Street", Telephone="01632 960123", Postcode="")
+    kept = keep(nurse, written([cells], names=cells))
+    verdict = look(kept).verdicts[0]
+    assert verdict.kind == "known"
+    assert verdict.notes == (
+        "Not taken over for a known patient: Address, Telephone. Change it on the record.",
+    )
+    confirm(nurse, kept)
+    patient.refresh_from_db()
+    assert (patient.address, patient.version, patient.phones.count()) == ("1 Old Street", 1, 0)
+    assert patient.referrals.get().fractures.count() == 2
+
+
+def test_a_level_that_waits_already_is_refused(nurse):
+    patient = known_patient(nurse)
+    with acting("test"):
+        make_fracture(make_referral(patient, referred_on=date(2027, 2, 20)), level="L1")
+    verdict = only_verdict(nurse, CELLS)
+    assert verdict.kind == "refused"
+    assert verdict.reasons == (
+        "L1 is waiting already, from the referral of 20 Feb 2027. Add what is new to that "
+        "referral by hand.",
+    )
+
+
+def test_an_old_fracture_of_the_level_does_not_wait(nurse):
+    patient = known_patient(nurse)
+    with acting("test"):
+        old = make_referral(patient, referred_on=date(2025, 2, 20), onset_on=date(2025, 2, 1))
+        make_fracture(old, level="L1", state="treated")
+    assert only_verdict(nurse, CELLS).kind == "known"
+
+
+def test_a_recorded_referral_that_differs_is_refused_with_both_values(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    cells = changed(Pain_on_movement="6", Levels="T12 L1 L3", Onset_date="Feb 2027")
+    verdict = only_verdict(nurse, cells)
+    assert verdict.kind == "refused"
+    assert "Pain on movement: the file says 6, the register 8." in verdict.reasons
+    assert "Levels: L3 is not part of the recorded referral." in verdict.reasons
+    assert any("Onset date" in reason for reason in verdict.reasons)
+
+
+def test_an_empty_cell_never_differs_and_never_overwrites(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    assert only_verdict(nurse, changed(Pain_on_movement="", Onset_date="")).kind == "same"
+    assert Referral.objects.get().pain_moving == 8
+
+
+def test_a_reason_where_a_value_is_recorded_differs(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    verdict = only_verdict(nurse, changed(Pain_on_movement="not known"))
+    assert "Pain on movement: the file says “not known”, the register “8”." in verdict.reasons
+
+
+def test_drugs_that_differ_are_told(nurse):
+    names = [*CELLS, "Blood thinners"]
+    confirm(
+        nurse,
+        keep(nurse, written([changed(Blood_thinners="aspirin (stroke, older)")], names=names)),
+    )
+    verdict = only_verdict(nurse, changed(Blood_thinners="none"), names=names)
+    words = "Blood thinners: the file says none, the register aspirin (stroke, older)."
+    assert words in verdict.reasons
+
+
+def test_a_file_counts_its_queries_once_for_three_and_for_three_hundred_rows(nurse):
+    def queries(rows: int) -> int:
+        cells = [
+            another(
+                Hospital_number=f"Q{rows}-{n}",
+                NHS_Number="",
+                Given_name=f"Ann{n}",
+                Family_name=f"Row{rows}",
+            )
+            for n in range(rows)
+        ]
+        confirm(nurse, keep(nurse, written(cells)))
+        kept = keep(nurse, written([*cells, another(Hospital_number=f"Q{rows}-x", NHS_Number="")]))
+        with CaptureQueriesContext(
+            connection,
+        ) as counted:
+            preview = look(kept)
+        assert preview.counts["same"] == rows
+        return len(counted)
+
+    assert queries(3) == queries(300)
+
+
+def test_referrals_of_a_file_are_on_the_days_they_say(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    referral = Referral.objects.get()
+    assert TODAY - referral.referred_on == timedelta(days=3)
+    assert referral.received_on is None

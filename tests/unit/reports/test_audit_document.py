@@ -15,7 +15,7 @@ from reports.audits.pages.text import change, difference, in_full, of
 from reports.audits.printing import pdf_context
 from reports.audits.quarter import build
 from reports.audits.rows import Rows
-from reports.audits.values import average, share
+from reports.audits.values import Shared, average, share
 from reports.figures.description import as_table
 from reports.wording import NO_BREAK, THIN
 from tests.unit.reports import invented
@@ -71,8 +71,12 @@ def test_a_difference_is_given_with_its_interval_in_points():
 
 def test_nothing_seen_says_how_high_the_true_rate_could_be():
     """0 of 14: 19.26 % (Hanley and Lippman-Hand 1983)."""
-    none = Harm(14, 14, 0, share(0, 14), (), (), 0, 0.19264)
-    assert "up to 19 % for each (one-sided 95 % limit)" in plain(none_sentence("the quarter", none))
+    kinds = (Shared("infection", "infection", share(0, 14)),)
+    none = Harm(14, 14, 0, share(0, 14), kinds, (), 0, 0.19264)
+    assert plain(none_sentence("the quarter", none)) == (
+        "Not seen in the quarter, in 14 procedures: infection. Nought of 14 still allows a true "
+        "rate of up to 19 % for each (one-sided 95 % limit)."
+    )
 
 
 def test_every_table_names_its_clock_and_its_unit():

@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils.timezone import localdate
 
 from planning.errors import PlanningError
+from planning.rules.answer import counted_words
 from planning.selectors.outdated import fractures_to_assess
 from planning.services.assessments import assessment_record
 from register.models import User
@@ -31,7 +32,7 @@ class Command(BaseCommand):
             )
         today = localdate()
         todo = list(fractures_to_assess(user.site, on=today))
-        self.stdout.write(f"{len(todo)} waiting fractures to assess.")
+        self.stdout.write(f"{counted_words(len(todo), 'waiting fracture')} to assess.".capitalize())
         if dry_run:
             return
         refused = 0

@@ -39,6 +39,9 @@ _PLACES: Final[tuple[tuple[str, str, tuple[str, ...]], ...]] = (
     ("Audit", "audits", ("see_audit",)),
     ("Protocol", "protocol", ("see_protocol",)),
     ("Import", "referral-imports", ("refer",)),
+    ("Techniques", "techniques", ("manage_catalogue",)),
+    ("Stock", "stock", ("manage_catalogue",)),
+    ("People", "users", ("manage_users",)),
 )
 
 

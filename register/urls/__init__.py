@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver
 
-from register.urls import imaging, imports, outcomes, patients, referrals, sign_in
+from register.urls import catalogue, imaging, imports, outcomes, patients, referrals, sign_in
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *sign_in.urlpatterns,
@@ -11,4 +11,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *imaging.urlpatterns,
     *imports.urlpatterns,
     *outcomes.urlpatterns,
+    *catalogue.urlpatterns,
 ]

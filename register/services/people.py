@@ -1,0 +1,62 @@
+"""Accounts: made, changed and closed by the administrator; never deleted."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from register.history import acting
+from register.models import Site, User
+
+EDITED = ("first_name", "last_name", "job_title", "role", "is_active")
+
+
+class AccountChanged(Exception):
+    """Somebody else changed the account since the page was opened; nothing was saved."""
+
+
+def account_stamp(person: User) -> str:
+    """Return what an account looked like when its page was opened; accounts have no version."""
+    return "|".join(str(getattr(person, name)) for name in EDITED)
+
+
+def user_create(*, site: Site, user: User, passphrase: str, **fields: Any) -> User:
+    """Make an account. The person changes the passphrase after the first sign-in.
+
+    Raises ValidationError, also for a user name that is taken.
+    """
+    person = User(site=site, **fields)
+    person.set_password(passphrase)
+    person.full_clean()
+    with acting(user, "Account made"):
+        person.save()
+    return person
+
+
+def user_change(*, person: User, stamp: str, user: User, **fields: Any) -> User:
+    """Change name, title, role, or open and close an account. It counts at the next request.
+
+    Nobody closes their own account or gives up the administrator's role, so that
+    the department never loses the last one. Raises AccountChanged, ValidationError.
+    """
+    with acting(user, "Account changed"):
+        stands = User.objects.select_for_update(of=("self",)).get(pk=person.pk)
+        if account_stamp(stands) != stamp:
+            raise AccountChanged
+        for name, value in fields.items():
+            setattr(stands, name, value)
+        if person.pk == user.pk and not (stands.is_active and stands.role == user.role):
+            raise ValidationError(
+                "This is your own account: another administrator has to close it or change "
+                "its role."
+            )
+        stands.full_clean()
+        stands.save(update_fields=list(fields))
+    return stands
+
+
+def user_passphrase(*, person: User, passphrase: str, user: User) -> User:
+    """Set a new passphrase for somebody who forgot theirs; all their sessions end."""
+    with acting(user, "Passphrase set anew"):
+        person.set_password(passphrase)
+        person.save(update_fields=["password"])
+    return person

@@ -202,11 +202,8 @@ def test_the_urgent_box_stands_above_the_list_with_the_departments_instruction(p
 
 
 def test_the_line_counts_everybody_whatever_is_filtered(people):
-    wait(people, 38)
-    wait(people, 42)
-    wait(people, 43)
-    wait(people, 10)
-    wait(people, None)
+    for days in (34, 35, 42, 43, None):  # of 42: in 8 days, in 7, today, yesterday, unknown
+        wait(people, days)
     wait(people, neurology="N4")
 
     found = counts(listed(people), on=localdate())

@@ -50,6 +50,13 @@ class Edited(RegisterModelForm):
     # Columns that are asked by other means than their own box, with the words for them.
     also_told: ClassVar[dict[str, str]] = {}
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for field in self.fields.values():
+            if "required" in field.error_messages:
+                ask = "choose an answer" if isinstance(field, forms.ChoiceField) else "fill it in"
+                field.error_messages["required"] = f"{field.label}: {ask}."
+
     @property
     def expected_version(self) -> int:
         """The version that the person read; 0, which no record has, when it did not come back."""

@@ -52,7 +52,7 @@ class ReferralForm(EditForm):
         model = Referral
         fields: ClassVar = [
             "referred_on", "received_on", "source", "referrer_name", "is_inpatient", "onset_on",
-            "onset_precision", "mechanism", "pain_rest", "pain_moving", "pain_trend",
+            "mechanism", "pain_rest", "pain_moving", "pain_trend",
             "analgesic_step", "analgesia_tried", "analgesia_days", "analgesia_optimal",
             "failure_criteria", "mobility", "neurology", "neurology_since", "asia_grade",
             "weight_kg", "height_cm", "asa_grade", "frailty_index_5", "can_lie_prone",
@@ -131,9 +131,7 @@ _LAYOUT = (
         css_class="pair",
     ),
     Fieldset("Fractured levels", Lines("fractures")),
-    Fieldset(
-        "When MRI is not possible", Row("no_mri_reason", "mri_equivalent", "no_mri_note")
-    ),
+    Fieldset("When MRI is not possible", Row("no_mri_reason", "mri_equivalent", "no_mri_note")),
     Div(
         Fieldset(
             "Health",
@@ -204,7 +202,7 @@ class FractureForm(EditForm):
 
     class Meta(StrictMeta):
         model = Fracture
-        fields: ClassVar = ["level", "onset_on", "onset_precision", *LevelForm.Meta.fields[1:]]
+        fields: ClassVar = ["level", "onset_on", *LevelForm.Meta.fields[1:]]
         labels: ClassVar = LevelForm.Meta.labels | {"onset_on": "It began"}
         help_texts: ClassVar = LevelForm.Meta.help_texts
         widgets: ClassVar = LevelForm.Meta.widgets

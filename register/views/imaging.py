@@ -17,7 +17,7 @@ from register.selectors import imaging as seen_in
 from register.services import imaging as writing
 from register.templatetags.drawings import heights_of
 from register.views.level_page import LevelForms, forms_of, shown_of
-from register.views.saving import patient_or_404, patient_page, save
+from register.views.saving import patient_or_404, patient_page, posted, save
 
 
 @needs("record_findings")
@@ -25,7 +25,7 @@ from register.views.saving import patient_or_404, patient_page, save
 def study_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Enter an examination; its levels are read on the page that follows."""
     patient = patient_or_404(request, patient_id)
-    form = StudyForm(request.POST or None, instance=Study(patient=patient), whose=str(patient))
+    form = StudyForm(posted(request), instance=Study(patient=patient), whose=str(patient))
     if form.is_valid():
         saved = save(
             request,
@@ -45,7 +45,7 @@ def study_edit(request: SignedInRequest, study_id: int) -> HttpResponse:
     """One study: its levels on the strip, and what is known of the examination."""
     study = _study(request, study_id)
     patient = study.patient
-    form = StudyForm(request.POST or None, instance=study, whose=str(patient))
+    form = StudyForm(posted(request), instance=study, whose=str(patient))
     if form.is_valid() and save(
         request,
         form,
@@ -94,7 +94,7 @@ def drawing(request: SignedInRequest, study_id: int, level: str) -> HttpResponse
 def _level(
     request: SignedInRequest, study: Study, level: str, reading: Reading | None
 ) -> HttpResponse:
-    forms = forms_of(study, level, reading, request.user, request.POST or None)
+    forms = forms_of(study, level, reading, request.user, posted(request))
     if forms.reading.is_bound and forms.are_valid():
         saved = save(
             request,
@@ -107,7 +107,7 @@ def _level(
             there = isinstance(saved, Reading)
             return redirect("reading-edit", saved.pk) if there else redirect("study-edit", study.pk)
     gave_way = str(forms.reading["end_plates"].value() or "")
-    typed = request.POST or None
+    typed = posted(request)
     context = {
         "study": study,
         "level": level,

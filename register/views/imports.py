@@ -19,6 +19,7 @@ from register.models import FileImport
 from register.permissions import SignedInRequest, needs
 from register.selectors.imports import Preview, imports_of, preview_of
 from register.services import imports as writing
+from register.views.saving import posted
 
 ROWS: Final = 50
 LINES: Final = 100
@@ -28,7 +29,8 @@ LINES: Final = 100
 @require_http_methods(["GET", "POST"])
 def referral_imports(request: SignedInRequest) -> HttpResponse:
     """The files sent in so far, and the box for another."""
-    form = ReferralFileForm(request.POST or None, request.FILES or None)
+    data = posted(request)
+    form = ReferralFileForm(data, None if data is None else request.FILES)
     if form.is_valid():
         file = form.cleaned_data["file"]
         try:

@@ -17,7 +17,7 @@ from register.selectors.patients import (
     with_similar_name,
 )
 from register.services import patients as writing
-from register.views.saving import patient_or_404, patient_page, save
+from register.views.saving import patient_or_404, patient_page, posted, save
 
 SEARCH: Final = "patient_search"  # session key: what was looked for last
 ROWS: Final = 50
@@ -57,8 +57,8 @@ def patient_search(request: SignedInRequest) -> HttpResponse:
 def patient_new(request: SignedInRequest) -> HttpResponse:
     """Enter a patient by hand."""
     site = request.user.site
-    form = PatientForm(request.POST or None, instance=Patient(site=site), site=site)
-    phones = PhoneFormSet(request.POST or None, prefix="phones")
+    form = PatientForm(posted(request), instance=Patient(site=site), site=site)
+    phones = PhoneFormSet(posted(request), prefix="phones")
     if form.is_valid() and phones.is_valid():
         saved = save(
             request,
@@ -85,8 +85,8 @@ def patient_new(request: SignedInRequest) -> HttpResponse:
 def patient_edit(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Change who a patient is and how to reach them."""
     patient = patient_or_404(request, patient_id)
-    form = PatientForm(request.POST or None, instance=patient, site=request.user.site)
-    phones = PhoneFormSet(request.POST or None, prefix="phones", instances=phones_of(patient))
+    form = PatientForm(posted(request), instance=patient, site=request.user.site)
+    phones = PhoneFormSet(posted(request), prefix="phones", instances=phones_of(patient))
     if form.is_valid() and phones.is_valid():
         saved = save(
             request,

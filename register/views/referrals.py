@@ -15,7 +15,7 @@ from register.forms.referrals import DrugFormSet, FractureForm, LevelFormSet, Re
 from register.models import BoneDensity, Fracture, Referral, ReferralDrug
 from register.permissions import SignedInRequest, needs
 from register.services import referrals as writing
-from register.views.saving import patient_or_404, patient_page, save
+from register.views.saving import patient_or_404, patient_page, posted, save
 
 NO_LEVEL = "Give at least one level: the list of waiting goes by levels."
 
@@ -26,10 +26,10 @@ def referral_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Enter a referral with its drugs and levels."""
     patient = patient_or_404(request, patient_id)
     form = ReferralForm(
-        request.POST or None, instance=Referral(patient=patient), whose=str(patient)
+        posted(request), instance=Referral(patient=patient), whose=str(patient)
     )
-    drugs = DrugFormSet(request.POST or None, prefix="drugs")
-    levels = LevelFormSet(request.POST or None, prefix="fractures")
+    drugs = DrugFormSet(posted(request), prefix="drugs")
+    levels = LevelFormSet(posted(request), prefix="fractures")
     if _all_valid(form, drugs, levels):
         if not levels.filled():
             form.add_error(None, NO_LEVEL)
@@ -57,11 +57,11 @@ def referral_edit(request: SignedInRequest, referral_id: int) -> HttpResponse:
     rows = Referral.objects.live().select_related("patient")
     referral = get_object_or_404(rows, pk=referral_id, patient__site=request.user.site)
     patient = referral.patient
-    form = ReferralForm(request.POST or None, instance=referral, whose=str(patient))
+    form = ReferralForm(posted(request), instance=referral, whose=str(patient))
     taken = ReferralDrug.objects.live().filter(referral=referral).order_by("pk")
     broken = Fracture.objects.live().filter(referral=referral).order_by("pk")
-    drugs = DrugFormSet(request.POST or None, prefix="drugs", instances=taken)
-    levels = LevelFormSet(request.POST or None, prefix="fractures", instances=broken)
+    drugs = DrugFormSet(posted(request), prefix="drugs", instances=taken)
+    levels = LevelFormSet(posted(request), prefix="fractures", instances=broken)
     if _all_valid(form, drugs, levels) and save(
         request,
         form,
@@ -88,7 +88,7 @@ def fracture_edit(request: SignedInRequest, fracture_id: int) -> HttpResponse:
     """Change one fracture by itself."""
     fracture = _fracture(request, fracture_id)
     patient = fracture.patient
-    form = FractureForm(request.POST or None, instance=fracture, whose=str(patient))
+    form = FractureForm(posted(request), instance=fracture, whose=str(patient))
     if form.is_valid() and save(
         request,
         form,
@@ -112,7 +112,7 @@ def fracture_aside(request: SignedInRequest, fracture_id: int) -> HttpResponse:
     fracture = _fracture(request, fracture_id)
     patient = fracture.patient
     form = AsideForm(
-        request.POST or None,
+        posted(request),
         initial={"version": fracture.version},
         words="Set the fracture aside",
         whose=str(patient),
@@ -149,7 +149,7 @@ def fracture_aside(request: SignedInRequest, fracture_id: int) -> HttpResponse:
 def laboratory_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Enter the values of one blood test."""
     patient = patient_or_404(request, patient_id)
-    form = LaboratoryForm(request.POST or None, whose=str(patient))
+    form = LaboratoryForm(posted(request), whose=str(patient))
     if form.is_valid() and save(
         request,
         form,
@@ -175,7 +175,7 @@ def bone_density_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Enter a T-score or an attenuation on CT."""
     patient = patient_or_404(request, patient_id)
     new = BoneDensity(patient=patient)
-    form = BoneDensityForm(request.POST or None, instance=new, whose=str(patient))
+    form = BoneDensityForm(posted(request), instance=new, whose=str(patient))
     if form.is_valid() and save(
         request,
         form,

@@ -5,7 +5,7 @@ from typing import Any, TypeVar
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 
 from register.forms.editing import PartForm, tell_problems
@@ -20,6 +20,11 @@ from register.services.records import PartConflict
 
 Written = TypeVar("Written")
 SAVED_BEFORE = "This form was saved already. Nothing was saved twice."
+
+
+def posted(request: SignedInRequest) -> QueryDict | None:
+    """Return what was posted, which may be nothing at all; None when the page was only asked for."""
+    return request.POST if request.method == "POST" else None
 
 
 def patient_or_404(request: SignedInRequest, patient_id: int) -> Patient:

@@ -285,7 +285,7 @@ def _measure(
     if not is_broken and rng.random() < 0.25:
         return
     if is_broken and standing:
-        body = bodies.loaded(body, rng)
+        body = bodies.loaded(body)
     fields: dict[str, Any] = {
         "method": rng.choice(("workstation", "workstation", "marked")),
         "posture": "standing" if standing else "supine",

@@ -161,9 +161,11 @@ def _route(world: World, rng: Random, episode: Episode, on: date) -> str:
     return pick(rng, weights)
 
 
-def decide(world: World, rng: Random, episode: Episode, route: str, on: date) -> list[Row]:
+def decide(
+    world: World, rng: Random, episode: Episode, route: str, on: date, *, team: bool = False
+) -> list[Row]:
     """Write the decision for each fracture of an episode, by one person with one reason."""
-    team = route in ("expandable", "fixation", "urgent_spinal") or rng.random() < 0.55
+    team = team or route in ("expandable", "fixation", "urgent_spinal") or rng.random() < 0.55
     reason, who = rng.choice(REASONS[route]), rng.choice(world.doctors)
     return [
         world.book.add(

@@ -130,6 +130,7 @@ def add_referral(
         onset_precision = pick(rng, parameters.PRECISION.value)
     onset = _onset(episode.onset_on, onset_precision)
     fields = _drawn(rng, episode) | onset | (given or {})
+    fields["pain_rest"] = min(fields["pain_rest"], fields["pain_moving"])
     if fields["takes_antithrombotics"] is False:
         episode.takes = []
     gaps = REFERRAL_GAPS | ASKED_GAPS
@@ -173,6 +174,8 @@ def _drawn(rng: Random, episode: Episode) -> dict[str, Any]:
     if takes and not episode.takes:
         episode.takes = _draw_drugs(rng, inpatient)
     step = pick(rng, parameters.ANALGESIC.value) if operated else rng.choice("1122")
+    failure = _failure(rng, operated)
+    walks = "not_walking" not in failure
     return {
         "state": "open",
         "source": _source(rng, cause, inpatient),
@@ -188,8 +191,8 @@ def _drawn(rng: Random, episode: Episode) -> dict[str, Any]:
         "analgesia_tried": _tried(rng, step),
         "analgesia_days": max(2, (episode.referred_on - episode.onset_on).days - rng.randint(0, 4)),
         "analgesia_optimal": step != "0",
-        "failure_criteria": _failure(rng, operated),
-        "mobility": pick(rng, parameters.MOBILITY.value),
+        "failure_criteria": failure,
+        "mobility": pick(rng, parameters.MOBILITY.value) if walks else rng.choice(("chair", "bed")),
         "neurology": pick(rng, parameters.NEUROLOGY.value),
         "asa_grade": profile.asa_grade,
         "frailty_index_5": min(5, int(rng.expovariate(0.8))) if profile.age > 54 else 0,

@@ -33,11 +33,19 @@ class Case:
     tender: bool | None = True
     matches: bool | None = True
     crp: float | None = None
+    urgency: str = ""
     given: Mapping[str, Any] = field(default_factory=dict)
     findings: Mapping[str, Any] = field(default_factory=dict)
 
 
 SEVERE: Final = {"pain_moving": 9, "pain_rest": 6, "analgesic_step": "3", "is_inpatient": True}
+# What the images show where a case says nothing else.
+CALM: Final = {
+    "end_plates": "superior",
+    "posterior_wall": "intact",
+    "retropulsion_mm": tenth(0),
+    "canal_percent": 0,
+}
 CORD: Final = {
     "posterior_wall": "fifth_or_more",
     "retropulsion_mm": tenth(7.2),
@@ -56,11 +64,12 @@ TUMOUR: Final = {
     "shift_ratio": hundredth(1.08),
 }
 WAITING: Final = (
-    Case("window closes in three days", "L1", 39, ("female", 81), given=SEVERE,
+    Case("window closes in three days", "L1", 39, ("female", 81), urgency="soon", given=SEVERE,
          referred_days=9, loss=0.42),
     Case("window closes tomorrow", "T12", 41, ("female", 77), takes=("aspirin",),
          referred_days=12),
-    Case("two levels, anticoagulant", "L1 L2", 37, ("male", 79), takes=("apixaban",)),
+    Case("two levels, anticoagulant", "L1 L2", 37, ("male", 79), urgency="soon",
+         takes=("apixaban",)),
     Case("onset known to the week", "T11", 35, ("female", 84), precision="week"),
     Case("ordinary, in time", "L3", 19, ("female", 73), given={"pain_moving": 8}),
     Case("warfarin, INR too high today", "T12", 11, ("male", 82), takes=("warfarin",)),
@@ -71,33 +80,36 @@ WAITING: Final = (
     Case("back wall one fifth or more", "L2", 16, ("male", 76), loss=0.55,
          findings={"posterior_wall": "fifth_or_more", "retropulsion_mm": tenth(3.4),
                    "canal_percent": 18}),
-    Case("deficit that recovered", "L4", 8, ("female", 88),
+    Case("deficit that recovered", "L4", 8, ("female", 88), urgency="soon",
          given={**SEVERE, "neurology": "N1"}, referred_days=2),
     Case("window closed, pain worse", "L1", 55, ("female", 80),
          given={"pain_trend": "worsening", "pain_moving": 8}),
     Case("window long closed, oedema still there", "T12", 96, ("male", 74),
          findings={"oedema": "partial"}),
-    Case("old and healed: no oedema", "T7", 140, ("female", 86), findings={"oedema": "none"},
-         given={"pain_moving": 6}),
+    Case("old and healed: no oedema", "T7", 140, ("female", 86), urgency="routine",
+         findings={"oedema": "none"}, given={"pain_moving": 6}),
     Case("nobody knows the onset", "L1", 60, ("female", 90), precision="", referred_days=3),
-    Case("month of onset only", "T10", 33, ("female", 75), precision="month", referred_days=4),
-    Case("cord compressed: refers on today", "T11", 4, ("male", 71), referred_days=1, loss=0.6,
-         given={**SEVERE, "neurology": "N3", "asia_grade": "C"}, findings=CORD),
-    Case("infection behind it: refers on today", "L2", 20, ("male", 64), cause="infection",
-         referred_days=1, crp=148, given={"infection_state": "suspected"}),
-    Case("nerve root: refers on today", "L3", 13, ("female", 72), referred_days=2,
+    Case("month of onset only", "T10", 33, ("female", 75), urgency="soon",
+         precision="month", referred_days=4),
+    Case("cord compressed: refers on today", "T11", 4, ("male", 71), urgency="urgent",
+         referred_days=1, loss=0.6, findings=CORD,
+         given={**SEVERE, "neurology": "N3", "asia_grade": "C"}),
+    Case("infection behind it: refers on today", "L2", 20, ("male", 64), urgency="urgent",
+         cause="infection", referred_days=1, crp=148, given={"infection_state": "suspected"}),
+    Case("nerve root: refers on today", "L3", 13, ("female", 72), urgency="urgent", referred_days=2,
          given={"neurology": "N2"}),
-    Case("tumour signs, lower end plate", "L2", 28, ("female", 67), cause="tumour",
-         given={"cancer_history": "past", "cancer_note": "breast"}, findings=TUMOUR),
+    Case("tumour signs, lower end plate", "L2", 28, ("female", 67), urgency="urgent",
+         cause="tumour", given={"cancer_history": "past", "cancer_note": "breast"},
+         findings=TUMOUR),
     Case("young, high energy", "L1", 6, ("male", 31), cause="trauma", referred_days=2),
     Case("no MRI possible, SPECT-CT instead", "T12", 22, ("female", 83), mri=False,
          given={"no_mri_reason": "device", "no_mri_note": "Pacemaker, not conditional.",
                 "mri_equivalent": "spect_ct"}),
-    Case("improving, pain bearable", "L1", 26, ("female", 70),
+    Case("improving, pain bearable", "L1", 26, ("female", 70), urgency="routine",
          given={"pain_trend": "improving", "pain_moving": 4, "pain_rest": 1}),
     Case("not examined yet", "T9", 17, ("female", 79), tender=None, matches=None,
          referred_days=1),
-    Case("MRI not done yet", "L1", 5, ("male", 85), mri=False, referred_days=1),
+    Case("MRI not done yet", "L1", 5, ("male", 85), urgency="soon", mri=False, referred_days=1),
 )  # fmt: skip
 LISTED: Final = (
     Case("on the next list", "L1", 25, ("female", 79), referred_days=14),
@@ -108,19 +120,15 @@ LISTED: Final = (
     Case("decided, not planned yet", "T12", 23, ("female", 87), referred_days=11),
 )
 LISTED_ROUTES: Final = ("balloon", "cement", "expandable", "balloon", "balloon", "cement")
-URGENCIES: Final = ("soon", "", "soon", "", "routine", "", "")
 
 
 def add_waiting(world: World, seed: int) -> None:
     """Write everybody who waits for a decision."""
     for number, case in enumerate(WAITING):
-        rng = Random(f"{seed} waiting {number}")
-        episode = add_case(world, rng, case)
-        severe = case.given.get("neurology") in ("N2", "N3") or case.cause == "infection"
-        urgency = "urgent" if severe else URGENCIES[number % len(URGENCIES)]
-        if urgency:
+        episode = add_case(world, Random(f"{seed} waiting {number}"), case)
+        if case.urgency:
             episode.referral.fields |= {
-                "urgency": urgency,
+                "urgency": case.urgency,
                 "urgency_set_by": world.staff["nurse"],
                 "urgency_set_on": min(episode.referred_on + timedelta(days=1), world.today),
             }
@@ -138,7 +146,7 @@ def add_case(world: World, rng: Random, case: Case) -> Episode:
         onset_on=world.today - timedelta(days=case.age_days),
         referred_on=referred_on,
         broken=[
-            Broken(level, case.loss, True, False, dict(case.findings))
+            Broken(level, case.loss, True, False, CALM | dict(case.findings))
             for level in case.levels.split()
         ],
         destiny="listed",
@@ -197,7 +205,7 @@ def add_listed(world: World, seed: int) -> None:
         for fracture in episode.fractures:
             fracture.fields["state"] = "listed"
         decided_on = world.today - timedelta(days=case.referred_days - 5)
-        decisions = past.decide(world, rng, episode, route, decided_on)
+        decisions = past.decide(world, rng, episode, route, decided_on, team=True)
         if number < len(LISTED) - 1:
             plan = _plan(world, rng, episode, decisions, route, approved=number < 4)
             if number < 3:

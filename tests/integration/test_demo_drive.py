@@ -13,6 +13,7 @@ from planning.models import Decision, ListEntry
 from register.imports.rows import read_file
 from register.models import FileImport, Patient, Procedure, Review
 from reports.demo import drive as driving
+from reports.demo.parameters import SEED
 from reports.demo.referral_file import ROWS, SLIPS, week_of_referrals
 from reports.demo.steps_to_decision import FINDINGS
 from reports.models import AuditReport
@@ -85,6 +86,6 @@ def test_week_of_referrals_reads_back():
 
 def test_stored_week_of_referrals_is_what_the_command_writes():
     """The file in the fixtures is the generator's own, for the day its README names."""
-    made = week_of_referrals(today=date(2026, 11, 24), seed=20)
+    made = week_of_referrals(today=date(2026, 11, 24), seed=SEED)
     assert WEEK.read_text(encoding="utf-8").splitlines() == made.splitlines()
     assert len(list(csv.reader(made.splitlines()))) == ROWS + 1

@@ -38,6 +38,14 @@ class LevelPart:
         volumes = [use.volume_ml for use in self.cement if use.volume_ml is not None]
         return sum(volumes) if volumes else None
 
+    @property
+    def cement_counted(self) -> str:
+        """What the sum is the sum of; an entry without a volume is not taken for zero."""
+        known = sum(use.volume_ml is not None for use in self.cement)
+        if known == len(self.cement):
+            return "of all entries"
+        return f"of {known} of {len(self.cement)} entries; the others have no volume"
+
 
 @dataclass(frozen=True, slots=True)
 class RecordPage:

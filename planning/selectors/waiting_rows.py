@@ -25,7 +25,7 @@ SHOWN_MISSING = 3
 # How the list is divided; the order of the rows is that of selectors.waiting.
 BANDS = {
     "urgent": "Urgent: within days",
-    "": "Inside the window, or urgency not set",
+    "": "Soon, or urgency not set",
     "routine": "No clock",
 }
 

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -13,6 +14,7 @@ from planning.selectors import theatre as selectors
 from planning.services import theatre as writing
 from register.paper import pdf, pdf_response
 from register.permissions import SignedInRequest, needs
+from register.selectors.identity import identity_for
 from register.services.editing import EditConflict
 
 
@@ -115,7 +117,13 @@ def entry_cancel(request: SignedInRequest, entry_id: int) -> HttpResponse:
             messages.success(request, f"{entry.plan.patient} was taken off the list.")
             return redirect("theatre-session", entry.session_id)
     heading = f"Take {entry.plan.patient} off the list of {entry.session}"
-    return _form_page(request, form, heading)
+    return _form_page(
+        request,
+        form,
+        heading,
+        identity=identity_for(entry.plan.patient),
+        cancel_url=reverse("theatre-session", args=[entry.session_id]),
+    )
 
 
 @needs("see_patients")
@@ -153,11 +161,10 @@ def _entry(request: SignedInRequest, entry_id: int) -> ListEntry:
     return get_object_or_404(rows, pk=entry_id, session__site=request.user.site)
 
 
-def _form_page(request: SignedInRequest, form: object, heading: str) -> HttpResponse:
+def _form_page(
+    request: SignedInRequest, form: object, heading: str, **context: object
+) -> HttpResponse:
     bound = getattr(form, "is_bound", False)
-    return render(
-        request,
-        "planning/form_page.html",
-        {"form": form, "heading": heading, "cancel_url": "/"},
-        status=422 if bound else 200,
-    )
+    context = {"cancel_url": reverse("theatre-sessions")} | context
+    context |= {"form": form, "heading": heading}
+    return render(request, "planning/form_page.html", context, status=422 if bound else 200)

@@ -62,6 +62,7 @@ def _line(series: Series, ink: Ink) -> dict[str, Any]:
         "type": "scatter",
         "mode": "lines+markers" if series.shape is Shape.LINE else "markers",
         "connectgaps": False,
+        "cliponaxis": False,  # a point at 100 % is a whole point
         "line": {"color": ink.colour, "dash": ink.plotly_dash, "width": 2},
         "marker": {"color": ink.colour, "symbol": ink.plotly_marker, "size": 9},
     }
@@ -72,6 +73,7 @@ def _bars(figure: Figure, ink: Ink) -> dict[str, Any]:
         "type": "bar",
         "orientation": "h" if figure.lying else "v",
         "width": 0.6 / len(figure.series),
+        "textposition": "none",  # the name of the place is for the pointer only
         "marker": {"color": ink.colour, "pattern": {"shape": "/" if ink.hatch else ""}},
     }
 
@@ -130,7 +132,7 @@ def _annotations(figure: Figure) -> list[dict[str, Any]]:
         if series.shape is Shape.LINE and latest is not None and latest.value is not None:
             notes.append(
                 {
-                    "x": latest.at + figure.shift(index),
+                    "x": latest.at + figure.shift(len(figure.series) - 1),  # right of all marks
                     "y": latest.value,
                     "text": fixed(latest.value, figure.values.digits),
                     "showarrow": False,

@@ -54,11 +54,15 @@ class TechniqueForm(EditForm):
             "withdrawn_on": "Not used any more since",
         }
         help_texts: ClassVar = {"name": "No brand: for example “balloon tamping and cement”."}
+        widgets: ClassVar = {
+            "conditions": forms.Textarea({"rows": 2}),
+            "stopping_rule": forms.Textarea({"rows": 2}),
+        }
 
     def __init__(self, *args: Any, site: Site, **options: Any) -> None:
         super().__init__(*args, **options)
-        further: Any = self.fields["minutes_per_further_level"]
-        further.unit = "minutes"
+        _give_units(self, minutes_per_further_level="minutes", supervised_cases="cases")
+        _give_units(self, review_after_cases="cases")
         people: Any = self.fields["operators"]
         people.queryset = User.objects.filter(site=site, role="consultant").order_by(
             "last_name", "first_name", "pk"
@@ -110,6 +114,9 @@ class StockForm(EditForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["quantity"].required = True
+        if self.instance.pk is None:
+            self.initial["quantity"] = None  # nobody has counted yet
+        _give_units(self, quantity="pieces", reorder_at="pieces")
         self.helper = helper(
             self.key,
             Fieldset("What it is", "kind", "name", "size_label", "mri_statement"),
@@ -127,6 +134,13 @@ class StockForm(EditForm):
                 "Read the label again."
             )
         return digits
+
+
+def _give_units(form: forms.BaseForm, **units: str) -> None:
+    """Print a unit beside boxes whose names do not end in one."""
+    for name, unit in units.items():
+        field: Any = form.fields[name]
+        field.unit = unit
 
 
 def passphrase_field(label: str) -> forms.CharField:

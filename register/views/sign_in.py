@@ -14,7 +14,7 @@ START_PAGES = (
     ("follow_up", "nurse", "follow-up-due"),
     ("see_patients", "", "waiting"),
     ("see_audit", "", "audits"),
-    ("see_protocol", "", "protocol"),
+    ("manage_catalogue", "", "techniques"),
 )
 
 

@@ -2,13 +2,14 @@
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, sync_playwright
 
 from register.models import User
 
@@ -25,6 +26,9 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+expect.set_options(timeout=15_000)  # a busy machine is no fault
+# A refused form answers 422; the browser reports it as a failed load, which is no fault.
+REFUSED = "the server responded with a status of 422"
 
 
 @pytest.fixture(scope="session")
@@ -39,33 +43,62 @@ def browser() -> Iterator[Browser]:
         started.close()
 
 
-@pytest.fixture
-def signed_in(browser: Browser, live_server) -> Iterator:
-    """`signed_in(user)` opens a page of that person; errors in the page fail the test."""
-    contexts: list[BrowserContext] = []
-    problems: list[str] = []
+@dataclass
+class Watch:
+    """Opens pages and collects what goes wrong in them.
 
-    def open_page(user: User, width: int = 1280, height: int = 900) -> Page:
-        client = Client()
-        client.force_login(user, backend=settings.AUTHENTICATION_BACKENDS[-1])
-        context = browser.new_context(
-            base_url=live_server.url, viewport={"width": width, "height": height}
+    The browser tells a breach of the content security policy as an error of the
+    console; a request to another address is a fault of its own. `allowed` are
+    pieces of errors that a test provokes on purpose.
+    """
+
+    browser: Browser
+    address: str
+    contexts: list[BrowserContext] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+    allowed: list[str] = field(default_factory=lambda: [REFUSED])
+
+    def open(self, user: User | None, width: int = 1280, height: int = 900) -> Page:
+        """Open a page, signed in as somebody or as nobody."""
+        context = self.browser.new_context(
+            base_url=self.address, viewport={"width": width, "height": height}
         )
-        name = settings.SESSION_COOKIE_NAME
-        value = client.cookies[name].value
-        context.add_cookies([{"name": name, "value": value, "url": live_server.url}])
-        contexts.append(context)
+        self.contexts.append(context)
+        if user is not None:
+            client = Client()
+            client.force_login(user, backend=settings.AUTHENTICATION_BACKENDS[-1])
+            name = settings.SESSION_COOKIE_NAME
+            value = client.cookies[name].value
+            context.add_cookies([{"name": name, "value": value, "url": self.address}])
         page = context.new_page()
-        page.on("pageerror", lambda error: problems.append(str(error)))
-        page.on("console", lambda said: said.type == "error" and problems.append(said.text))
+        page.on("pageerror", lambda error: self.problems.append(str(error)))
+        page.on("console", lambda said: said.type == "error" and self.problems.append(said.text))
+        page.on("request", self._asked)
         return page
 
-    yield open_page
-    for context in contexts:
+    def faults(self) -> list[str]:
+        """Return what went wrong and was not provoked."""
+        return [text for text in self.problems if not any(part in text for part in self.allowed)]
+
+    def _asked(self, request: Request) -> None:
+        if not request.url.startswith((self.address, "data:", "blob:", "about:")):
+            self.problems.append(f"asked for {request.url}")
+
+
+@pytest.fixture
+def watch(browser: Browser, live_server) -> Iterator[Watch]:
+    """`watch.open(user)` opens a page; errors in it fail the test."""
+    watching = Watch(browser, live_server.url)
+    yield watching
+    for context in watching.contexts:
         context.close()
-    # A refused form answers 422; the browser reports it as a failed load, which is no fault.
-    faults = [text for text in problems if "422" not in text]
-    assert not faults, faults
+    assert not watching.faults()
+
+
+@pytest.fixture
+def signed_in(watch: Watch) -> Callable[..., Page]:
+    """`signed_in(user)` opens a page of that person; errors in the page fail the test."""
+    return watch.open
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from collections import Counter
 from datetime import date
 from io import StringIO
+from typing import ClassVar
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -29,7 +30,7 @@ pytestmark = pytest.mark.django_db
 class TestLoaded(TestCase):
     """A small scenario, loaded once for all of these."""
 
-    databases = {"default", "owner"}
+    databases: ClassVar = {"default", "owner"}
 
     @classmethod
     def setUpTestData(cls):

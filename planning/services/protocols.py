@@ -4,13 +4,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from django.db.models import Q
 from django.utils.timezone import localdate
 
 from planning.rules.rulesets import RuleSet, protocol_digest, ruleset
 from register.domain.protocol import ProtocolValues, shipped
 from register.history import acting
 from register.models import Protocol, Site
+from register.selectors.protocols import protocol_row
 
 SHIPPED_NAME: Final = "Shipped protocol"
 # The first day of the shipped values; they stand until a department approves its own.
@@ -37,14 +37,7 @@ def protocol_in_force(site: Site, on: date) -> Protocol:
     A proposal that nobody approved is never in force. A department without any
     protocol gets the shipped one, once.
     """
-    agreed = ~Q(approved_by=None) | Q(proposed_by=None)
-    found = (
-        Protocol.objects.live()
-        .filter(agreed, site=site, starts_on__lte=on)
-        .order_by("-starts_on", "-pk")
-        .first()
-    )
-    return found or protocol_install_shipped(site=site)
+    return protocol_row(site=site, on=on) or protocol_install_shipped(site=site)
 
 
 def in_force(site: Site, on: date) -> InForce:

@@ -13,7 +13,7 @@ from register.domain.protocol import ProtocolValues
 from register.domain.timepoints import Contact, schedule
 from register.history import acting
 from register.models import Attempt, Fracture, Patient, Procedure, Review, Score, User
-from register.selectors.protocols import protocol_in_force
+from register.selectors.protocols import values_in_force
 from register.services.drafts import draft_drop
 from register.services.editing import update_row
 from register.services.receipts import form_take
@@ -46,7 +46,7 @@ def reviews_schedule(
     conservative care end when the same fracture is treated. Without
     `protocol_values` the protocol in force on the anchor day is used.
     """
-    values = protocol_values or protocol_in_force(site=patient.site, on=anchor_on)
+    values = protocol_values or values_in_force(site=patient.site, on=anchor_on)
     with acting(user, "Follow-up scheduled"):
         # One at a time: two calls for one patient must not both find nothing.
         Patient.objects.select_for_update().get(pk=patient.pk)

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET
 from register.permissions import SignedInRequest, needs
 from register.selectors.courses import courses_of
 from register.selectors.identity import identity_for
-from register.selectors.protocols import protocol_in_force
+from register.selectors.protocols import values_in_force
 from register.selectors.review_pages import end_words
 from register.services.access import access_log
 from register.views.saving import patient_or_404
@@ -21,7 +21,7 @@ def course(request: SignedInRequest, patient_id: int) -> HttpResponse:
     patient = patient_or_404(request, patient_id)
     access_log(user=request.user, patient=patient, page="follow_up/course.html")
     today = localdate()
-    protocol = protocol_in_force(site=patient.site, on=today)
+    protocol = values_in_force(site=patient.site, on=today)
     context = {
         "patient": patient,
         "identity": identity_for(patient),

@@ -18,7 +18,7 @@ from register.forms.imaging import DrawnForm, MeasuredForm, MeasurementForm, Rea
 from register.models import Measurement, Reading, Study, User
 from register.selectors import imaging as seen_in
 from register.selectors.patients import fractures_at
-from register.selectors.protocols import protocol_in_force
+from register.selectors.protocols import values_in_force
 from register.services.imaging import HEIGHTS
 from register.templatetags.drawings import heights_of
 
@@ -143,7 +143,7 @@ def _drawn(study: Study, level: str, heights: dict[str, Heights], gave_way: str)
     fractured = seen_in.fractured_levels(study.patient)
     measured = {at: _three(lengths) for at, lengths in heights.items() if lengths.any_height}
     reference = reference_heights(level, measured, fractured)
-    values = protocol_in_force(site=study.patient.site, on=localdate())
+    values = values_in_force(site=study.patient.site, on=localdate())
     bodies = {
         at: Body(at, lengths, gave_way if at == level else "", _state(at, fractured))
         for at, lengths in heights.items()

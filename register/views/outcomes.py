@@ -21,7 +21,7 @@ from register.permissions import SignedInRequest, needs
 from register.selectors import outcomes as reading
 from register.selectors import review_pages as pages
 from register.selectors.identity import identity_for
-from register.selectors.protocols import protocol_in_force
+from register.selectors.protocols import values_in_force
 from register.services import outcomes as writing
 from register.services.access import access_log
 from register.services.drafts import draft_drop, draft_keep
@@ -37,7 +37,7 @@ ROWS = 50
 def follow_up_due(request: SignedInRequest) -> HttpResponse:
     """Whom to reach today: overdue, due, soon; filters in the address."""
     site, today = _site(request), localdate()
-    protocol = protocol_in_force(site=site, on=today)
+    protocol = values_in_force(site=site, on=today)
     timepoints = [(point.code, point.title) for point in protocol.timepoints if point.asked]
     form = DueFilter(request.GET, timepoints=timepoints)
     chosen = form.chosen()
@@ -96,7 +96,7 @@ def _record(request: SignedInRequest, form: ReviewForm) -> bool:
     except AlreadyTaken:
         pass  # the first press saved it
     held_on = day_words(form.cleaned_data["held_on"])
-    messages.success(request, f"{found.patient}: contact {form.entry.title}, {held_on}, saved.")
+    messages.success(request, f"{found.patient}: {form.entry.heading.lower()}, {held_on}, saved.")
     return True
 
 
@@ -106,6 +106,7 @@ def _review_page(request: SignedInRequest, form: ReviewForm, draft: Draft | None
         "entry": form.entry,
         "review": found,
         "draft": draft,
+        "ended": pages.end_words(found.patient),
         "left": pages.days_left_words(found, localdate()),
         "tries": pages.tries_words(list(found.attempts.all())),
         "phones": [pages.phone_words(phone) for phone in found.patient.phones.all()],
@@ -227,7 +228,7 @@ def _review(request: SignedInRequest, review_id: int) -> Review:
 
 
 def _entry(request: SignedInRequest, found: Review) -> pages.ReviewEntry:
-    protocol = protocol_in_force(site=_site(request), on=localdate())
+    protocol = values_in_force(site=_site(request), on=localdate())
     return pages.review_entry(found, protocol=protocol, on=localdate())
 
 

@@ -6,6 +6,7 @@ data cut-off is read; `build` sorts it into periods.
 
 from collections.abc import Iterable, Mapping
 from datetime import date
+from typing import Final
 
 from django.db.models import QuerySet
 
@@ -32,6 +33,9 @@ from reports.audits.rows import (
     ScoreRow,
 )
 from reports.audits.spec import Spec
+
+# Examinations whose images are all taken in one posture: from the way they are made, no source.
+ONE_POSTURE: Final = ("ct", "mri", "spect_ct", "dxa")
 
 
 def fetch(site: Site, spec: Spec) -> Rows:
@@ -106,9 +110,9 @@ def _end_of(patient: Patient, cut_off: date) -> tuple[str, date | None]:
 
 
 def _level_row(row: TreatedLevel, treated: Mapping[int, str], own: Mapping[int, str]) -> LevelRow:
+    """The age is given with the precision of its onset; `build` leaves vague ones out."""
     fracture = row.fracture
-    exact = fracture.onset_precision in ("day", "week")
-    onset = fracture.onset_on if exact else None
+    onset = fracture.onset_on
     age = None if onset is None else (row.procedure.performed_on - onset).days
     return LevelRow(
         key=treated[row.pk],
@@ -211,9 +215,20 @@ def _height_row(key: str, level: str, row: Measurement) -> HeightRow:
         level=level,
         taken_on=row.reading.study.performed_on,
         modality=row.reading.study.modality,
-        posture=row.posture,
+        posture=_posture(row),
         calibration=row.calibration,
         anterior_mm=row.anterior_height_mm,
         middle_mm=row.middle_height_mm,
         posterior_mm=row.posterior_height_mm,
     )
+
+
+def _posture(row: Measurement) -> str:
+    """The posture stated with the heights; otherwise that of the examination, where it has one.
+
+    A film examination may hold standing and lying views, and a reason given for
+    the missing posture is an answer: both stay "not recorded".
+    """
+    study = row.reading.study
+    silent = not row.posture and "posture" not in row.absent
+    return study.posture if silent and study.modality in ONE_POSTURE else row.posture

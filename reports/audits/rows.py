@@ -36,7 +36,11 @@ class ProcedureRow:
 
 @dataclass(frozen=True, slots=True)
 class LevelRow:
-    """One treated level. `fracture_age_days`: onset to procedure, None when not recorded."""
+    """One treated level. `fracture_age_days`: onset to procedure, None when not recorded.
+
+    It is only as exact as `onset_precision`: an onset known to the month or year
+    stands for a day within it.
+    """
 
     key: str
     procedure: str

@@ -32,7 +32,7 @@ class Evidence:
 
     `referrals` are its own and later ones; `readings` those of this fracture;
     `patient_readings` those of every level of the same spine, this one included;
-    `fractured_levels` all levels of the patient with a fracture, old or new.
+    `patient_fractures` all fractures of the patient, old or new.
     `plan` is the newest plan that holds the fracture, None without one.
     """
 
@@ -43,8 +43,13 @@ class Evidence:
     laboratory: tuple[LaboratoryResult, ...]
     densities: tuple[BoneDensity, ...]
     decisions: tuple[Decision, ...]
-    fractured_levels: frozenset[str]
+    patient_fractures: tuple[Fracture, ...]
     plan: ProcedurePlan | None
+
+    @property
+    def fractured_levels(self) -> frozenset[str]:
+        """All levels of the patient with a fracture, old or new."""
+        return frozenset(fracture.level for fracture in self.patient_fractures)
 
     @property
     def referral(self) -> Referral | None:
@@ -80,7 +85,7 @@ def evidence_of_many(fractures: Iterable[Fracture], *, on: date) -> dict[int, Ev
     densities = _by_patient(_dated(BoneDensity, "measured_on", patients, on))
     decisions = _decisions(wanted, on)
     plans = _by_patient(_plans(patients))
-    fractured = _by_patient(Fracture.objects.live().filter(patient__in=patients))
+    fractured = _by_patient(Fracture.objects.live().filter(patient__in=patients).order_by("pk"))
     return {
         fracture.pk: Evidence(
             fracture=fracture,
@@ -90,7 +95,7 @@ def evidence_of_many(fractures: Iterable[Fracture], *, on: date) -> dict[int, Ev
             laboratory=tuple(laboratory[fracture.patient_id]),
             densities=tuple(densities[fracture.patient_id]),
             decisions=tuple(decisions[fracture.pk]),
-            fractured_levels=frozenset(f.level for f in fractured[fracture.patient_id]),
+            patient_fractures=tuple(fractured[fracture.patient_id]),
             plan=next((p for p in plans[fracture.patient_id] if _holds(p, fracture)), None),
         )
         for fracture in wanted

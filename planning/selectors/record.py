@@ -16,6 +16,7 @@ from planning.selectors import facts_lists as lists
 from planning.selectors.spine import by_weight, closeup_of, fracture_words, spine_strip
 from planning.selectors.timeline import Event, timeline
 from planning.selectors.verdicts import AssessmentView, view_of
+from planning.selectors.waiting import WAITING_STATES
 from planning.selectors.waiting_rows import clock_face, urgency_words, urgent_reasons
 from planning.services.decisions import newest_assessment
 from planning.services.protocols import InForce, in_force
@@ -35,6 +36,7 @@ class FractureView:
 
     fracture: Fracture
     heading: str
+    is_waiting: bool
     face: ClockFace
     closeup: Closeup
     closeup_note: str
@@ -102,6 +104,7 @@ def _fracture(evidence: Evidence, on: date, current: InForce) -> FractureView:
     return FractureView(
         fracture=fracture,
         heading=_heading(evidence, facts),
+        is_waiting=fracture.state in WAITING_STATES,
         face=clock_face(fracture, on, current.window_days),
         closeup=closeup_of(evidence),
         closeup_note=_closeup_note(evidence),
@@ -142,7 +145,7 @@ def _waits(fracture: Fracture) -> bool:
 
 
 def _step(evidence: Evidence, view: AssessmentView | None) -> NextStep | None:
-    if evidence.fracture.state not in ("waiting", "listed"):
+    if evidence.fracture.state not in WAITING_STATES:
         return None
     return next_step(evidence, view.assessment if view else None, view.freshness if view else None)
 

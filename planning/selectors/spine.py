@@ -105,12 +105,13 @@ def closeup_of(evidence: Evidence) -> Closeup:
     own = fracture_measured(evidence)
     others = measured_levels(evidence.patient_readings) | (same_study(evidence, own) if own else {})
     loss = loss_of(evidence)
+    looks = {f.level: _LOOK[f.state] for f in reversed(by_weight(evidence.patient_fractures))}
     end_plates = next((r.end_plates for r in evidence.readings if r.end_plates), "")
     reference = loss.reference.heights if loss else None
     return Closeup(
         body=_body(fracture.level, own, _LOOK[fracture.state], end_plates),
-        above=_neighbour(above(fracture.level), others, evidence.fractured_levels),
-        below=_neighbour(below(fracture.level), others, evidence.fractured_levels),
+        above=_neighbour(above(fracture.level), others, looks),
+        below=_neighbour(below(fracture.level), others, looks),
         expected=Heights(reference.anterior, reference.middle, reference.posterior)
         if reference
         else None,
@@ -119,11 +120,11 @@ def closeup_of(evidence: Evidence) -> Closeup:
 
 
 def _neighbour(
-    level: str | None, measured: dict[str, MeasuredLevel], fractured: frozenset[str]
+    level: str | None, measured: dict[str, MeasuredLevel], looks: dict[str, str]
 ) -> Body | None:
     if level is None:
         return None
-    return _body(level, measured.get(level), "old" if level in fractured else "")
+    return _body(level, measured.get(level), looks.get(level, ""))
 
 
 def _body(level: str, measured: MeasuredLevel | None, state: str, end_plates: str = "") -> Body:

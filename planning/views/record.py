@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_POST
 
-from planning.addresses import address
 from planning.evidence import evidence_of
 from planning.forms.waiting import UrgencyForm
 from planning.selectors.record import FractureView, record_of
@@ -85,7 +85,7 @@ def fracture_or_404(request: SignedInRequest, fracture_id: int) -> Fracture:
 
 def record_address(fracture: Fracture) -> str:
     """Return the record's address with this fracture chosen."""
-    return f"{address('patient-record', fracture.patient_id)}?fracture={fracture.pk}"
+    return f"{fracture.patient.get_absolute_url()}?fracture={fracture.pk}"
 
 
 def referral_words(problem: EditConflict) -> str:
@@ -122,9 +122,9 @@ def _links(user: User, patient: Patient, chosen: FractureView | None) -> list[Li
         ("Change the patient's details", "refer", "patient-edit", patient),
     ]
     return [
-        Link(words, url)
+        Link(words, reverse(name, args=[row.pk]))
         for words, right, name, row in offered
-        if row is not None and may(user, right) and (url := address(name, row.pk))
+        if row is not None and may(user, right)
     ]
 
 

@@ -171,6 +171,16 @@ def test_cannot_assess_is_said_and_never_looks_like_met(people):
     assert "Not recorded: neurological grade." in rule
     assert not re.search(r"verdict[^>]*>met<", rule)
     assert "Needed for any answer: neurological grade" in words
+    shown = {
+        reason.result.rule_id: (group, reason)
+        for group in response.context["chosen"].assessment.groups
+        for reason in group.reasons
+    }
+    group, reason = shown["NEUROLOGY-01"]
+    met = next(reason for _, reason in shown.values() if reason.verdict == "met")
+    assert group.title == "Cannot be assessed"
+    assert not group.is_quiet
+    assert reason.mark not in {"full", met.mark}
     assert "neurological grade , from a neurological examination" in words
 
 
@@ -413,3 +423,31 @@ def test_another_departments_patient_does_not_exist(people, name):
     response = getattr(people.client("consultant"), method)(reverse(name, args=[key]))
 
     assert response.status_code == 404
+
+
+def test_a_treated_fracture_has_no_clock_and_no_urgency(people, fracture):
+    assert "16 days left" in text(get(people, record(fracture)))
+    with acting("test"):
+        fracture.state = "treated"
+        fracture.save()
+
+    words = text(get(people, record(fracture)))
+
+    assert "16 days left" not in words
+    assert "Set urgency" not in words
+
+
+def test_a_neighbour_is_drawn_as_what_it_is(people, fracture):
+    with acting("test"):
+        make_fracture(fracture.referral, level="T12", state="treated", onset_on=None,
+                      onset_precision="")  # fmt: skip
+        make_fracture(fracture.referral, level="L2", state="old", onset_on=None,
+                      onset_precision="")  # fmt: skip
+
+    closeup = get(people, record(fracture)).context["chosen"].closeup
+
+    assert (closeup.above.state, closeup.body.state, closeup.below.state) == (
+        "treated",
+        "fracture",
+        "old",
+    )

@@ -11,5 +11,5 @@ class RegisterConfig(AppConfig):
         from register.database.grants import apply_grants
         from register.database.guard import check_database
 
-        checks.register(check_database, checks.Tags.database)
+        checks.register(checks.Tags.database)(check_database)
         post_migrate.connect(apply_grants, sender=self)

@@ -138,7 +138,9 @@ def previous_scores(review: Review) -> dict[str, Previous]:
         value__isnull=False,
     )
     for score in earlier.select_related("review").order_by("review__held_on", "pk"):
-        found[score.instrument] = Previous(int(score.value), day_words(score.review.held_on))
+        if score.value is not None:
+            held_on = day_words(score.review.held_on)
+            found[score.instrument] = Previous(int(score.value), held_on)
     return found
 
 

@@ -7,7 +7,7 @@ from django.db import connections, transaction
 
 from register.domain.protocol import shipped
 from register.models import Review
-from register.selectors.protocols import protocol_in_force
+from register.selectors.protocols import values_in_force
 from register.services.outcomes import reviews_schedule
 from tests.factories import (
     TODAY,
@@ -96,7 +96,9 @@ def test_the_departments_own_protocol_counts_once_it_is_approved(case):
 
     with acting("test"):
         make_protocol(fracture.patient.site, values=own, approved_on=date(2026, 1, 1))
-        make_protocol(fracture.patient.site, values={}, starts_on=date(2026, 6, 1))
+        make_protocol(
+            fracture.patient.site, values={}, starts_on=date(2026, 6, 1), proposed_by=nurse
+        )
     reviews = reviews_schedule(
         patient=fracture.patient, anchor_on=TODAY, procedure=procedure, user=nurse
     )
@@ -104,7 +106,7 @@ def test_the_departments_own_protocol_counts_once_it_is_approved(case):
 
 
 def test_without_an_approved_protocol_the_shipped_one_is_in_force(case):
-    assert protocol_in_force(site=case[0].patient.site, on=TODAY) == PROTOCOL
+    assert values_in_force(site=case[0].patient.site, on=TODAY) == PROTOCOL
 
 
 @pytest.mark.django_db(transaction=True)

@@ -5,7 +5,7 @@ a small select beside its box. Blank everywhere is "not recorded".
 """
 
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from django import forms
 
@@ -24,7 +24,7 @@ class AbsentReasonMixin:
     that are not on the form are kept.
     """
 
-    may_be_absent: Iterable[str] | None = None
+    may_be_absent: ClassVar[Iterable[str] | None] = None
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

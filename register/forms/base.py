@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from django import forms
 from django.contrib.postgres.fields import ArrayField
@@ -25,7 +25,7 @@ UNITS: Final = {
 def strict_field(column: models.Field, **options: Any) -> forms.Field | None:
     """Return the form field of a model column; for `formfield_callback` in a form's Meta."""
     unit = UNITS.get(column.name.rsplit("_", 1)[-1], "")
-    given = {
+    given: dict[str, Any] = {
         "required": not column.blank and not column.has_default(),
         "label": _label(column, unit),
         "help_text": column.help_text,
@@ -102,7 +102,7 @@ class RegisterModelForm(SoftLimitMixin, AbsentReasonMixin, forms.ModelForm):
     """
 
     use_required_attribute = False
-    uncertain_dates: dict[str, str] = {}  # noqa: RUF012 -- replaced, never changed
+    uncertain_dates: ClassVar[dict[str, str]] = {}
 
     def __init__(self, *args: Any, **options: Any) -> None:
         options.setdefault("label_suffix", "")

@@ -81,8 +81,7 @@ class Edited(RegisterModelForm):
         """Tell both values, keep what was typed, and let the next save decide knowingly."""
         self.add_error(None, str(error))
         self.conflict = conflict_of(self, error)
-        self.data = self.data.copy()
-        self.data[self.add_prefix("version")] = str(error.version)
+        renew_version(self, error)
 
 
 class EditForm(Edited):
@@ -133,6 +132,14 @@ def unlikely_words(form: forms.BaseForm) -> str:
         f"{form.fields[name].label} {form.cleaned_data[name]} is right: {why.rstrip('.')}."
         for name, why in reasons.items()
     )
+
+
+def renew_version(form: forms.BaseForm, error: EditConflict) -> None:
+    """Give the form the version that stands now, so that the next save is a decision."""
+    data: Any = form.data
+    data = data.copy()
+    data[form.add_prefix("version")] = str(error.version)
+    form.data = data
 
 
 def tell_problems(form: forms.BaseForm, error: ValidationError) -> None:
@@ -193,5 +200,4 @@ class AsideForm(RegisterForm):
         self.add_error(
             None, "Somebody changed this entry meanwhile. Look at it, then decide again."
         )
-        self.data = self.data.copy()
-        self.data[self.add_prefix("version")] = str(error.version)
+        renew_version(self, error)

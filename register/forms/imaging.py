@@ -1,5 +1,6 @@
 """A study, the reading of one level, and the heights of the level and its neighbours."""
 
+from collections.abc import Iterable
 from typing import Any, ClassVar, Final
 
 from crispy_forms.layout import Fieldset, Row
@@ -166,7 +167,7 @@ class MeasuredForm(PartForm):
     """Heights and depth of one level; blank boxes are "not recorded"."""
 
     soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = _USUAL
-    may_be_absent: ClassVar[tuple[str, ...] | None] = ()
+    may_be_absent: ClassVar[Iterable[str] | None] = ()
 
     class Meta(StrictMeta):
         model = Measurement

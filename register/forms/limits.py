@@ -6,7 +6,7 @@ answer is stored with it.
 """
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -22,7 +22,7 @@ class SoftLimitMixin:
     cleaning, `cleaned_data["unlikely"]` maps each unusual field to the reason given.
     """
 
-    soft_limits: dict[str, tuple[Bound, Bound]] = {}  # noqa: RUF012 -- replaced, never changed
+    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {}
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

@@ -49,7 +49,7 @@ class RowForm(PartForm):
         return super().values() | {"remove": bool(self.cleaned_data.get("remove"))}
 
 
-class RowsFormSet(BaseFormSet):  # type: ignore[type-arg]
+class RowsFormSet(BaseFormSet):
     """Lines of existing records first, then blank ones. Lines find their record by its id."""
 
     def __init__(self, *args: Any, instances: Iterable[Record] = (), **options: Any) -> None:
@@ -98,7 +98,7 @@ class Lines:
 
 def rows_formset(form: type[RowForm], *, extra: int, most: int = 20) -> type[RowsFormSet]:
     """Return the formset of a line form with `extra` blank lines."""
-    made: type[RowsFormSet] = formset_factory(
+    made: type[Any] = formset_factory(
         form, formset=RowsFormSet, extra=extra, max_num=most, absolute_max=most
     )
     return made

@@ -48,7 +48,7 @@ def levels_seen(study: Study) -> dict[str, LevelSeen]:
     )
     found: dict[str, LevelSeen] = {}
     for reading in readings:
-        measurement = reading.measured[0] if reading.measured else None  # type: ignore[attr-defined]
+        measurement = reading.measured[0] if reading.measured else None
         there = found.get(reading.level)
         if there is None or (there.measurement is None and measurement is not None):
             found[reading.level] = LevelSeen(reading, measurement)

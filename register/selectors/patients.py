@@ -58,7 +58,7 @@ def patient_with_number(site: Site, field: str, number: str, but_not: int | None
     if not number:
         return None
     there = Patient.objects.live().filter(site=site, **{f"{field}__iexact": number})
-    return there.exclude(pk=but_not).first()
+    return (there if but_not is None else there.exclude(pk=but_not)).first()
 
 
 def namesakes(site: Site, family_name: str, given_name: str, born: date) -> list[Patient]:

@@ -106,6 +106,7 @@ def _results(pairs: Pairs) -> list[tuple[ReferralRow, LaboratoryResult]]:
             ),
         )
         for row, patient in pairs
+        if row.taken_on is not None
         for analyte, value in row.laboratory.items()
         if (patient.pk, analyte, row.taken_on, value) not in there
     ]

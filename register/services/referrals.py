@@ -111,7 +111,9 @@ def fracture_change(
     )
 
 
-def fracture_void(*, fracture: Fracture, expected_version: int, user: User, reason: str) -> None:
+def fracture_void(
+    *, fracture: Fracture, expected_version: int, user: User, reason: str
+) -> Fracture:
     """Set a fracture aside that was entered by mistake. Raises ValidationError, EditConflict.
 
     Refused once something was decided or done for it: then the record is true.
@@ -119,6 +121,7 @@ def fracture_void(*, fracture: Fracture, expected_version: int, user: User, reas
     if fracture.state in ("listed", "treated"):
         raise ValidationError("This fracture is listed or treated. It cannot be set aside.")
     record_void(record=fracture, expected_version=expected_version, user=user, reason=reason)
+    return fracture
 
 
 def laboratory_record(

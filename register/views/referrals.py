@@ -25,9 +25,7 @@ NO_LEVEL = "Give at least one level: the list of waiting goes by levels."
 def referral_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Enter a referral with its drugs and levels."""
     patient = patient_or_404(request, patient_id)
-    form = ReferralForm(
-        posted(request), instance=Referral(patient=patient), whose=str(patient)
-    )
+    form = ReferralForm(posted(request), instance=Referral(patient=patient), whose=str(patient))
     drugs = DrugFormSet(posted(request), prefix="drugs")
     levels = LevelFormSet(posted(request), prefix="fractures")
     if _all_valid(form, drugs, levels):

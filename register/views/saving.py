@@ -1,7 +1,7 @@
 """What pages that change a record share: find it, note the look, save or tell why not."""
 
 from collections.abc import Callable, Iterable
-from typing import Any, TypeVar
+from typing import Any, Final
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -18,12 +18,11 @@ from register.services.editing import EditConflict
 from register.services.receipts import AlreadyTaken, form_take
 from register.services.records import PartConflict
 
-Written = TypeVar("Written")
-SAVED_BEFORE = "This form was saved already. Nothing was saved twice."
+SAVED_BEFORE: Final = "This form was saved already. Nothing was saved twice."
 
 
 def posted(request: SignedInRequest) -> QueryDict | None:
-    """Return what was posted, which may be nothing at all; None when the page was only asked for."""
+    """Return what was posted, be it nothing at all; None when the page was only asked for."""
     return request.POST if request.method == "POST" else None
 
 
@@ -37,11 +36,11 @@ def save(
     request: SignedInRequest,
     form: Any,
     words: str,
-    write: Callable[[], Written],
+    write: Callable[[], Any],
     *,
     parts: Iterable[PartForm] = (),
-) -> Written | bool:
-    """Run a service for a valid form; return what it wrote, False when it was refused.
+) -> Any:
+    """Run a service for a valid form; return what it wrote (True for nothing), False when refused.
 
     A refusal is told in the form. A form that carries a one-time token counts
     once: the second time nothing is written, and the answer is True. `words`
@@ -65,7 +64,7 @@ def save(
         tell_problems(form, error)
         return False
     messages.success(request, words)
-    return written
+    return written or True
 
 
 def patient_page(

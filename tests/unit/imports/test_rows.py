@@ -2,8 +2,10 @@
 
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 
 from register.domain.vocabulary import ANTITHROMBOTIC
 from register.forms.base import possible_range
@@ -14,7 +16,7 @@ from register.imports.files import empty_file, refused_file
 from register.imports.known import KnownPeople
 from register.imports.rows import read_file
 from register.imports.table import guarded, table_of, without_guard
-from register.imports.verdicts import judge
+from register.imports.verdicts import judge, seal
 from register.models import Referral
 from tests.referral_files import CELLS, TODAY, changed, written
 
@@ -161,3 +163,37 @@ def test_refused_rows_go_out_with_reasons_and_come_back_as_they_were():
 )
 def test_damaged_letters_are_noticed(text, whole):
     assert looks_damaged(text) == whole
+
+
+FILES = Path(settings.BASE_DIR) / "fixtures" / "referrals"
+DAY_OF_THE_FILES = date(2026, 11, 25)
+
+
+def verdicts_of(name: str) -> str:
+    content = (FILES / name).read_bytes()
+    file = read_file(content, date_order="dmy", today=DAY_OF_THE_FILES)
+    return seal(judge(file, KnownPeople.of([])))
+
+
+@pytest.mark.parametrize(
+    ("name", "verdicts"),
+    [("fresh.csv", "n" * 15), ("ward.csv", "nnn"), ("trouble.csv", "n" + "r" * 21 + "srrnrr")],
+)
+def test_the_files_to_try_become_what_their_list_says(name, verdicts):
+    assert verdicts_of(name) == verdicts
+
+
+def test_the_fresh_referrals_fill_every_kind_of_column():
+    content = (FILES / "fresh.csv").read_bytes()
+    rows = read_file(content, date_order="dmy", today=DAY_OF_THE_FILES).rows
+    given = {
+        name for row in rows for part in (row.patient, row.referral, row.fracture) for name in part
+    }
+    assert given >= {"interpreter_needed", "onset_on", "infection_signs", "tender", "absent"}
+    assert {len(row.levels) for row in rows} == {1, 2}
+    assert sum(bool(row.drugs) for row in rows) >= 4
+    assert sum(bool(row.laboratory) for row in rows) >= 4
+
+
+def test_the_empty_file_is_the_one_the_page_gives_out():
+    assert (FILES / "empty.csv").read_bytes() == empty_file()

@@ -170,6 +170,12 @@ class ReviewEntry:
     latest_words: str
 
     @property
+    def heading(self) -> str:
+        """The name of the page: "Contact at 3 months", "Contact before the procedure"."""
+        is_before = self.review.target_on <= self.review.anchor_on
+        return f"Contact before {self.anchor_words}" if is_before else f"Contact at {self.title}"
+
+    @property
     def anchor_words(self) -> str:
         """What the contact is counted from."""
         return "the procedure" if self.review.procedure_id else "the decision"

@@ -125,6 +125,12 @@ def test_the_dead_are_not_listed_but_told(people, nurse, contact):
     assert "Nobody is due." in page
 
 
+def test_the_page_of_a_contact_says_that_follow_up_ended(people, nurse, contact):
+    with acting("test"):
+        Patient.objects.filter(pk=contact.patient_id).update(date_of_death=TODAY)
+    assert "Follow-up ended:</strong> died, " in words(nurse.get(address(contact)))
+
+
 def test_an_empty_list_says_what_comes_next(nurse):
     assert "Contacts are scheduled when a procedure is signed" in words(nurse.get(DUE))
 
@@ -197,7 +203,7 @@ def test_no_row_is_missing_or_repeated_across_pages(people, nurse):
 
 def test_a_contact_is_saved_with_its_scores_and_named(people, nurse, contact):
     answer = nurse.post(address(contact), typed(nurse, contact, pain_now="0"), follow=True)
-    assert f"{contact.patient}: contact 2 to 4 weeks, " in words(answer)
+    assert f"{contact.patient}: contact at 2 to 4 weeks, " in words(answer)
     contact.refresh_from_db()
     assert (contact.held_on, contact.mode, contact.informant) == (TODAY, "telephone", "patient")
     assert contact.recorded_by == people.users["nurse"]

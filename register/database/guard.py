@@ -4,7 +4,7 @@
 pages; only a look at the settings does. So they are looked at before serving.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -135,7 +135,9 @@ def refuse_unsafe_database(connection: Any = None) -> list[Danger]:
     return found
 
 
-def check_database(databases: list[str] | None = None, **kwargs: object) -> list[CheckMessage]:
+def check_database(
+    app_configs: Any = None, databases: Sequence[str] | None = None, **kwargs: Any
+) -> list[CheckMessage]:
     """The same as a system check: `manage.py check --database default`."""
     if not databases or "default" not in databases:
         return []

@@ -138,9 +138,9 @@ def test_the_owner_is_no_superuser_either():
 
 
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize("turn", [1, 2])
+@pytest.mark.parametrize("turn", [1, 2, 3])
 def test_committed_rows_never_reach_the_next_test(turn):
-    """Runs twice: the second run would meet the first one's patient."""
+    """Runs three times: a later run would meet the patient of the one before."""
     with acting("test"):
         make_patient()
     with connection.cursor() as cursor:

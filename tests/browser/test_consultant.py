@@ -236,6 +236,7 @@ def plan(page: Page, picture) -> None:
     page.get_by_label("Technique (needed)").select_option(label="Expandable implants and cement")
     press(page, "Draft the plan")
     told(page, "Plan drafted")
+    expect(page.get_by_text("L1: read the rules of the plan before approving.")).to_be_visible()
     press(page, "Approve this plan")
     expect(page.get_by_text("The plan lacks: anaesthesia")).to_be_visible()
     choose(page, {"Side": "left and right", "Approach": "through the pedicle"})

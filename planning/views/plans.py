@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST
 
 from planning.errors import PlanningError
@@ -10,6 +11,7 @@ from planning.forms.plans import PlanForm, PlannedLevelForm, PlanStartForm, Reas
 from planning.models import PlannedLevel, ProcedurePlan
 from planning.selectors import theatre as selectors
 from planning.services import plans as writing
+from planning.services.decisions import freshness_of, newest_assessment
 from register.models import Patient
 from register.permissions import SignedInRequest, may, needs
 from register.selectors.identity import identity_for
@@ -155,10 +157,23 @@ def _page(
         ],
         "forms": bound,
         "gaps": writing.plan_gaps(found),
+        "to_assess": _to_assess(levels) if found.state == "draft" else [],
         "may_decide": may(request.user, "decide"),
         "identity": identity_for(found.patient),
     }
     return render(request, "planning/plan.html", context, status=422 if bound else 200)
+
+
+def _to_assess(levels: list[PlannedLevel]) -> list[tuple[PlannedLevel, str]]:
+    """Each level whose assessment no longer stands or misses the rules of the plan, and why."""
+    told = []
+    for level in levels:
+        assessment = newest_assessment(level.fracture)
+        fresh = freshness_of(assessment, on=localdate()) if assessment else None
+        words = fresh.words if fresh else "Not assessed yet."
+        if words:
+            told.append((level, words))
+    return told
 
 
 def _level_form(level: PlannedLevel, bound: PlannedLevelForm | None) -> PlannedLevelForm:

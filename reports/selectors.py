@@ -29,17 +29,21 @@ def issued_reports(site: Site) -> QuerySet[AuditReport]:
     return rows.select_related("issued_by").order_by("-last_day", "-issued_at", "-pk")
 
 
-def quarters(site: Site, *, today: date, at_most: int = 12) -> list[Quarter]:
-    """The running quarter and those before it, back to the first procedure; newest first."""
-    rows = Procedure.objects.live().filter(patient__site=site, performed_on__lte=today)
+def quarters(site: Site, *, today: date) -> list[Quarter]:
+    """The running quarter and those before it, back to the first procedure; newest first.
+
+    Counts the procedures that an audit counts; none at all gives no quarter.
+    """
+    rows = Procedure.objects.live().filter(
+        patient__site=site, patient__voided_at=None, performed_on__lte=today
+    )
     days = list(rows.order_by("performed_on").values_list("performed_on", flat=True))
     reports = list(issued_reports(site))
+    begun = min([*days[:1], *(report.first_day for report in reports)], default=None)
     found = []
     year, number = today.year, (today.month - 1) // 3 + 1
-    for _ in range(at_most):
-        first, last = quarter_days(year, number)
-        if days and last < days[0]:
-            break
+    while begun is not None and (last := quarter_days(year, number)[1]) >= begun:
+        first = quarter_days(year, number)[0]
         found.append(
             Quarter(
                 year=year,

@@ -4,6 +4,7 @@ import gzip
 import hashlib
 import json
 import subprocess
+import zlib
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -96,28 +97,57 @@ def audit_print(report: Report, *, comment: str = "") -> tuple[bytes, str]:
 
 @dataclass(frozen=True, slots=True)
 class Redone:
-    """Whether an issued audit, printed again from its own rows, is the same."""
+    """Whether an issued audit is as it was frozen, and prints again from its own rows.
+
+    `same_bytes` needs `same_rows`; `same_pdf` is about the stored file alone.
+    """
 
     same_rows: bool
     same_bytes: bool
+    same_pdf: bool
     same_code: bool
+
+
+class RowsDamaged(Exception):
+    """The stored rows are not those that were frozen."""
 
 
 def audit_redo(report: AuditReport) -> Redone:
     """Build and print an issued audit again from its own frozen rows, and compare."""
-    text = gzip.decompress(bytes(report.rows)).decode()
-    again = build(Spec.from_json(report.spec), rows_from_json(text))
-    _, sha256 = audit_print(again, comment=report.comment)
+    try:
+        sha256 = _print_again(report, frozen_rows(report))
+        same_rows = True
+    except RowsDamaged:
+        sha256, same_rows = "", False
     return Redone(
-        same_rows=hashlib.sha256(text.encode()).hexdigest() == report.rows_sha256,
+        same_rows=same_rows,
         same_bytes=sha256 == report.pdf_sha256,
+        same_pdf=hashlib.sha256(bytes(report.pdf)).hexdigest() == report.pdf_sha256,
         same_code=(report.code_version, report.lock_sha256) == (code_version(), lock_sha256()),
     )
 
 
 def frozen_rows(report: AuditReport) -> str:
-    """Return the input rows of an issued audit as JSON text."""
-    return gzip.decompress(bytes(report.rows)).decode()
+    """Return the input rows of an issued audit as JSON text.
+
+    Raises RowsDamaged when they differ from the digest taken when it was issued.
+    """
+    try:
+        data = gzip.decompress(bytes(report.rows))
+    except (OSError, EOFError, zlib.error) as error:
+        raise RowsDamaged("The stored rows cannot be unpacked.") from error
+    if hashlib.sha256(data).hexdigest() != report.rows_sha256:
+        raise RowsDamaged("The stored rows differ from their digest.")
+    return data.decode()
+
+
+def _print_again(report: AuditReport, text: str) -> str:
+    """The digest of a second print; "" when this version cannot read what another wrote."""
+    try:
+        again = build(Spec.from_json(report.spec), rows_from_json(text))
+    except (ValueError, KeyError, TypeError):
+        return ""
+    return audit_print(again, comment=report.comment)[1]
 
 
 def _packed(text: str) -> bytes:
@@ -135,8 +165,12 @@ def _rulesets(site: Site, first_day: date, last_day: date) -> list[str]:
 
 @cache
 def code_version() -> str:
-    """The commit of the running code, or the version of the package where there is no git."""
-    command = ["git", "-C", str(settings.BASE_DIR), "rev-parse", "--short=12", "HEAD"]
+    """The commit of the running code, or the version of the package where there is no git.
+
+    Code that differs from its commit says so.
+    """
+    describe = ["describe", "--always", "--exclude=*", "--abbrev=12", "--dirty=, changed"]
+    command = ["git", "-C", str(settings.BASE_DIR), *describe]
     try:
         found = subprocess.run(command, capture_output=True, text=True, check=True, timeout=10)
     except (OSError, subprocess.SubprocessError):

@@ -10,16 +10,19 @@ from reports.audits.quarter import Report
 from reports.figures.description import Figure, as_table
 from reports.figures.screen import plotly
 
+FEW_SERIES = 2  # the table of more stands under its figure, as on paper
+
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """One figure for components/chart.html."""
+    """One figure for components/chart.html; `beside`: its numbers fit at its side."""
 
     id: str
     title: str
     figure: dict[str, Any]
     table: Table
     method: str
+    beside: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,4 +65,5 @@ def _chart(figure: Figure) -> Chart:
         for row in numbers.rows
     )
     table = Table("The same numbers", tuple(columns), rows, note=figure.method)
-    return Chart(figure.id, figure.title, plotly(figure), table, figure.method)
+    beside = len(figure.series) <= FEW_SERIES
+    return Chart(figure.id, figure.title, plotly(figure), table, figure.method, beside)

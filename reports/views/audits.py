@@ -32,13 +32,14 @@ def audits(request: SignedInRequest) -> HttpResponse:
 def audit_quarter(request: SignedInRequest, year: int, number: int) -> HttpResponse:
     """The draft of a quarter: the same numbers from the same build as the PDF."""
     first, last = _days(year, number)
-    made = services.audit_make(
-        site=request.user.site, first_day=first, last_day=last, cut_off=_cut_off(last)
+    today = localdate()
+    made = services.audit_make(  # a quarter that still runs ends today: nothing is due tomorrow
+        site=request.user.site, first_day=first, last_day=min(last, today), cut_off=today
     )
     context = screen_context(made.report) | {
         "year": year,
         "number": number,
-        "is_running": last >= localdate(),
+        "is_running": last >= today,
         "may_issue": may(request.user, "issue_audit"),
         "issued": [
             row
@@ -63,7 +64,7 @@ def audit_issue(request: SignedInRequest, year: int, number: int) -> HttpRespons
         site=request.user.site,
         first_day=first,
         last_day=last,
-        cut_off=_cut_off(last),
+        cut_off=localdate(),
         user=request.user,
         comment=request.POST.get("comment", "").strip(),
     )
@@ -94,23 +95,24 @@ def audit_pdf(request: SignedInRequest, report_id: int) -> HttpResponse:
 def audit_rows(request: SignedInRequest, report_id: int) -> HttpResponse:
     """The pseudonymised input rows of an issued audit."""
     report = _report(request, report_id)
-    response = HttpResponse(services.frozen_rows(report), content_type="application/json")
+    try:
+        text = services.frozen_rows(report)
+    except services.RowsDamaged as damage:
+        messages.error(request, f"{damage} They are not handed out; tell the administrator.")
+        return redirect("audit-report", report.pk)
+    response = HttpResponse(text, content_type="application/json")
     response["Content-Disposition"] = f'attachment; filename="audit-rows-{report.pk}.json"'
     return response
 
 
 def _days(year: int, number: int) -> tuple[date, date]:
-    if not 2000 <= year <= 2100:
+    """The days of a quarter that has begun; 404 for any other."""
+    if year < 2000 or number not in (1, 2, 3, 4) or year > localdate().year:
         raise Http404
-    try:
-        return quarter_days(year, number)
-    except ValueError:
-        raise Http404 from None
-
-
-def _cut_off(last: date) -> date:
-    """Records are read up to today, or to the last day of a quarter that still runs."""
-    return max(last, localdate())
+    first, last = quarter_days(year, number)
+    if first > localdate():
+        raise Http404
+    return first, last
 
 
 def _report(request: SignedInRequest, report_id: int) -> AuditReport:

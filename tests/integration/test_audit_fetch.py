@@ -136,9 +136,7 @@ def test_nothing_after_the_cut_off_is_read(ours):
 def test_a_death_counts_although_the_patient_had_withdrawn(ours):
     withdrew, died = DONE + timedelta(days=5), DONE + timedelta(days=9)
     ours.procedure(
-        ours.patient(
-            date_of_death=died, follow_up_end="withdrawn", follow_up_ended_on=withdrew
-        )
+        ours.patient(date_of_death=died, follow_up_end="withdrawn", follow_up_ended_on=withdrew)
     )
     row = the_only(fetch(ours.site, SPEC).procedures)
     assert (row.end, row.ended_on) == ("dead", died)

@@ -20,7 +20,7 @@ from reports.audits.values import Share
 from reports.wording import INTERVAL, NONE, count, listed, percent
 
 Three = tuple[Harm, Harm, Harm]
-_NOTHING = ("0", "") * 3
+_NOTHING = ("0", NONE) * 3
 
 
 def section(spec: Spec, results: Results) -> Section:
@@ -124,11 +124,11 @@ def _shares(name: str, three: Three, share: Callable[[Harm], Share], kind: str =
 
 
 def _plain(three: Three, number: Callable[[Harm], int]) -> list[str]:
-    return [cell for one in three for cell in (str(number(one)), "")]
+    return [cell for one in three for cell in (str(number(one)), NONE)]
 
 
 def _none_limits(three: Three) -> list[str]:
     cells = []
     for one in three:
-        cells += [NONE if one.none_limit is None else percent(one.none_limit, one.asked), ""]
+        cells += [NONE if one.none_limit is None else percent(one.none_limit, one.asked), NONE]
     return cells

@@ -18,10 +18,10 @@ from reports.audits.pages.text import (
 from reports.audits.results import Results
 from reports.audits.spec import Clock, Spec
 from reports.audits.values import Share, Shared
-from reports.wording import INTERVAL, count
+from reports.wording import INTERVAL, NONE, count
 
 Three = tuple[Leaks, Leaks, Leaks]
-_NOTHING = ("0", "") * 3
+_NOTHING = ("0", NONE) * 3
 IMAGING = (
     "CT finds far more leaks than film or fluoroscopy; shares by different imaging are not "
     "comparable with each other or with other hospitals."
@@ -108,7 +108,7 @@ def _line(name: str, three: Three, share: Callable[[Leaks], Share], kind: str = 
 
 
 def _plain(name: str, three: Three, number: Callable[[Leaks], int]) -> Line:
-    return Line((name, *(cell for one in three for cell in (str(number(one)), ""))), "part")
+    return Line((name, *(cell for one in three for cell in (str(number(one)), NONE))), "part")
 
 
 def _group(name: str, three: Three, entries: Callable[[Leaks], Sequence[Shared]]) -> list[Line]:

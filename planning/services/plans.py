@@ -112,8 +112,13 @@ def plan_gaps(plan: ProcedurePlan) -> list[str]:
     if plan.technique.is_new_here and not plan.technique.approved_on:
         gaps.append("approval of the technique, which is new here")
     for level in plan.levels.all():
-        if level.voided_at is None and not level.side:
+        if level.voided_at is not None:
+            continue
+        if not level.side:
             gaps.append(f"side of {level.fracture.level}")
+        newest = decision_in_force(level.fracture)
+        if newest is None or newest.route not in PROCEDURE_ROUTES:
+            gaps.append(f"a decision for a procedure of {level.fracture.level}: it was changed")
     return gaps
 
 

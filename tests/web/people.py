@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.test import Client
 
 from register.models import Site, User
@@ -17,7 +18,9 @@ class People:
 
     def client(self, role: str) -> Client:
         client = Client()
-        client.force_login(self.users[role], backend="allauth.account.auth_backends.AuthenticationBackend")
+        client.force_login(
+            self.users[role], backend="allauth.account.auth_backends.AuthenticationBackend"
+        )
         return client
 
 

@@ -350,3 +350,17 @@ def test_a_list_costs_the_same_for_1_case_and_for_20(people, decided):
         consultant.get(url)
     assert len(many) == len(few)
     assert ListEntry.objects.count() == 20
+
+
+def test_a_plan_is_not_approved_when_the_decision_was_changed_since(people, decided):
+    decision, technique = decided
+    with acting("test"):
+        plan = make_plan(decision, technique, anaesthesia="local")
+        make_decision(
+            decision.fracture, people.users["consultant"], route="conservative", reason="Settling."
+        )
+    consultant = people.client("consultant")
+    consultant.post(reverse("plan-approve", args=[plan.pk]), {"version": plan.version})
+    plan.refresh_from_db()
+    assert plan.state == "draft"
+    assert "it was changed" in consultant.get(reverse("plan", args=[plan.pk])).text

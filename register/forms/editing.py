@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 
 from register.forms.base import RegisterForm, RegisterModelForm
 from register.forms.layout import Save, helper
+from register.models import User
 from register.models.base import Record
 from register.services.editing import EditConflict
 from register.services.receipts import form_token
@@ -158,7 +159,7 @@ def conflict_of(form: RegisterModelForm, error: EditConflict) -> Conflict:
     reasons = {**error.yours.get("absent", {}), **error.theirs.get("absent", {})}
     names += [n for n in reasons if n not in names and yours.absent.get(n) != theirs.absent.get(n)]
     return Conflict(
-        error.changed_by,
+        _person(error.changed_by),
         error.changed_at,
         tuple(
             Difference(_label(form, name), fact(theirs, name), fact(yours, name)) for name in names
@@ -169,6 +170,12 @@ def conflict_of(form: RegisterModelForm, error: EditConflict) -> Conflict:
 def _row(kind: type[Record], values: dict[str, Any]) -> Record:
     """Return an unsaved record with these values, to read them in words."""
     return kind(**values)
+
+
+def _person(username: str) -> str:
+    """Return a person's name; a job keeps its own."""
+    person = User.objects.filter(username=username).first() if username else None
+    return str(person) if person else username
 
 
 def _label(form: RegisterModelForm, name: str) -> str:

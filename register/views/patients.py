@@ -74,7 +74,8 @@ def patient_new(request: SignedInRequest) -> HttpResponse:
             number = form.cleaned_data["hospital_number"]
             there = patient_with_number(site, "hospital_number", number, None)
             return redirect(there) if there else redirect("patient-search")
-    context = {"form": form, "phones": phones, "forms": [phones]}
+    wrong = phones.is_bound and bool(phones.total_error_count())
+    context = {"form": form, "phones": phones, "forms": [phones], "has_errors": wrong}
     return render(
         request, "register/patients/form.html", context, status=422 if form.is_bound else 200
     )

@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.forms.formsets import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 
@@ -74,7 +75,15 @@ def patient_page(
     if request.method == "GET":
         access_log(user=request.user, patient=patient, page=template.partition("/")[2][:80])
     context |= {"patient": patient, "identity": identity_for(patient), "form": form}
+    context["has_errors"] = any(_has_errors(part) for part in context.get("forms", ()))
     return render(request, template, context, status=422 if form.is_bound else 200)
+
+
+def _has_errors(part: Any) -> bool:
+    """Whether a form or a list of forms came back with errors; only a bound one can."""
+    if not part.is_bound:
+        return False
+    return bool(part.total_error_count() if isinstance(part, BaseFormSet) else part.errors)
 
 
 def _typed(request: SignedInRequest) -> dict[str, list[str]]:

@@ -121,9 +121,13 @@ def wrong_values(case: Awkward) -> list[str]:
         "referred_on": referral.referred_on,
         "levels": tuple(referral.fractures.order_by("pk").values_list("level", flat=True)),
         "onset_on": (referral.onset_on, referral.onset_precision),
+        "onset of the fractures": {
+            (f.onset_on, f.onset_precision) for f in referral.fractures.all()
+        },
         "pain_moving": referral.absent.get("pain_moving", referral.pain_moving),
     }
-    true = {name: case.truth[name] for name in stored} | {"onset_on": onset, "pain_moving": pain}
+    true = dict(case.truth) | {"onset_on": onset, "pain_moving": pain}
+    true["onset of the fractures"] = {onset}
     return [f"{name}: {stored[name]!r}" for name in stored if stored[name] != true[name]]
 
 

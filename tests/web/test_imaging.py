@@ -208,6 +208,7 @@ def test_what_cannot_be_is_refused_and_keeps_what_was_typed(client, address, typ
     assert answer.status_code == 422
     assert words in text
     assert 'value="b 500"' in text
+    assert "<title>Error: L1" in text
     assert Reading.objects.count() == Measurement.objects.count() == 0
 
 

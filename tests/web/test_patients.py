@@ -213,6 +213,7 @@ def test_what_cannot_be_is_refused_and_keeps_what_was_typed(nurse, changes, word
     assert words in text
     assert 'value="Edith"' in text
     assert "error-summary" in text
+    assert "<title>Error: New patient" in text
     assert Patient.objects.count() == 0
 
 
@@ -277,7 +278,7 @@ def test_whoever_comes_second_sees_both_values_keeps_the_typing_and_decides(nurs
     answer = nurse.post(address, stored(maud, care_home="The Old Maltings"))
     text = answer.content.decode()
     assert answer.status_code == 422
-    assert f"Changed by {people.users['nurse'].username}" in text
+    assert f"Changed by {people.users['nurse']}, " in text
     assert "<td>Selkholme Lodge</td><td>The Old Maltings</td>" in text
     assert 'value="The Old Maltings"' in text
     maud.refresh_from_db()

@@ -36,7 +36,7 @@ def clock_time(label: str, **options: Any) -> forms.TimeField:
         input_formats=["%H:%M", "%H.%M", "%H%M"],
         widget=forms.TimeInput(
             format="%H:%M",
-            attrs={"type": "text", "inputmode": "numeric", "class": "box--5", "autocomplete": "off"},
+            attrs={"inputmode": "numeric", "class": "box--4", "autocomplete": "off"},
         ),
         error_messages={"invalid": "Type the time with hours and minutes, for example 08:30."},
         **options,

@@ -19,7 +19,18 @@ TREATABLE_CHOICES: Final = [(code, code) for code in TREATABLE_CODES]
 _ORDER: Final = {code: place for place, code in enumerate(LEVEL_CODES)}
 _REGION_WORDS: Final = {"C": "cervical", "T": "thoracic", "L": "lumbar", "S": "sacral"}
 _NUMBER_WORDS: Final = (
-    "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split()
+    "first",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+    "eleventh",
+    "twelfth",
 )
 
 

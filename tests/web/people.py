@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from django.conf import settings
 from django.test import Client
 
 from register.models import Site, User

@@ -78,7 +78,9 @@ def audit_report(request: SignedInRequest, report_id: int) -> HttpResponse:
     """One issued audit: what it was made from, and whether it can be redone."""
     report = _report(request, report_id)
     redone = services.audit_redo(report) if request.GET.get("redo") == "1" else None
-    return render(request, "reports/audit_report.html", {"report": report, "redone": redone})
+    may_issue = may(request.user, "issue_audit")
+    context = {"report": report, "redone": redone, "may_issue": may_issue}
+    return render(request, "reports/audit_report.html", context)
 
 
 @needs("see_audit")

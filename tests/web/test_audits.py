@@ -81,10 +81,14 @@ def test_the_lead_issues_and_a_consultant_reads(people, ours, quick):
     draft = consultant.get(reverse("audit-quarter", args=LAST_QUARTER))
     assert "Issue and freeze" not in draft.text
     assert "The stored file is the record" in draft.text
-    assert consultant.get(answer.url).status_code == 200
+    rows = reverse("audit-rows", args=[report.pk])
+    assert rows in people.client("lead").get(answer.url).text
+    shown = consultant.get(answer.url)
+    assert shown.status_code == 200
+    assert rows not in shown.text, "no link to a page that would refuse"
     assert consultant.get(reverse("audit-pdf", args=[report.pk])).status_code == 200
     assert issue(people, role="consultant").status_code == 403
-    assert consultant.get(reverse("audit-rows", args=[report.pk])).status_code == 403
+    assert consultant.get(rows).status_code == 403
     assert AuditReport.objects.count() == 1
 
 

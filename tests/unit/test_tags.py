@@ -158,7 +158,7 @@ def all_places(monkeypatch):
         ("consultant", ["Waiting", "Theatre", "Follow-up", "Audit", "Protocol", "Import"]),
         ("nurse", ["Waiting", "Theatre", "Follow-up", "Protocol", "Import"]),
         ("lead", ["Audit", "Protocol"]),
-        ("administrator", ["Protocol"]),
+        ("administrator", ["Protocol", "Techniques", "Stock", "People"]),
         ("", []),
     ],
 )

@@ -102,8 +102,11 @@ def signed_in(watch: Watch) -> Callable[..., Page]:
 
 
 @pytest.fixture
-def picture(tmp_path: Path):
-    """`picture(page, "name")` keeps a screenshot, in REGISTER_PICTURES when that is set."""
-    folder = Path(os.environ.get("REGISTER_PICTURES") or tmp_path)
+def picture() -> Callable[[Page, str], object]:
+    """`picture(page, "name")` keeps a screenshot where REGISTER_PICTURES says; else nothing."""
+    where = os.environ.get("REGISTER_PICTURES")
+    if not where:
+        return lambda page, name: None
+    folder = Path(where)
     folder.mkdir(parents=True, exist_ok=True)
     return lambda page, name: page.screenshot(path=folder / f"{name}.png", full_page=True)

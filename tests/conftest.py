@@ -34,9 +34,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_modify_db_settings(
-    django_db_modify_db_settings_parallel_suffix, django_db_blocker
-):
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix, django_db_blocker):
     """Copy each test database from a migrated one."""
     with django_db_blocker.unblock():
         connections["owner"].settings_dict["TEST"]["TEMPLATE"] = migrated_template()

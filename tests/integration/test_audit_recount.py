@@ -5,7 +5,7 @@ Nothing here uses the rows or the numbers of the audit but to compare with them.
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, ClassVar
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -210,7 +210,7 @@ def void_some_rows() -> None:
 class TestRecount(TestCase):
     """Eight quarters of a small invented department."""
 
-    databases: ClassVar = {"default", "owner"}
+    databases = {"default", "owner"}  # noqa: RUF012 - as TestCase declares it
 
     @classmethod
     def setUpTestData(cls):

@@ -27,6 +27,9 @@ UNFINISHED = "unfinished"
 LIBRARIES = ("libpango-1.0.so.0", "libpangoft2-1.0.so.0", "libharfbuzz-subset.so.0")
 VENV = ("python3-venv",)
 PANGO = ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0")
+# The program that steers the browser in tests is linked with this one.
+DRIVER_NEEDS = "libatomic.so.1"
+DRIVER = ("libatomic1",)
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
 
@@ -200,8 +203,9 @@ def needed_for(arguments: list[str], venv: Path) -> tuple[str, ...]:
     All at once, so that an ordinary account has to ask for help only once.
     """
     missing: tuple[str, ...] = () if all(loads(name) for name in LIBRARIES) else PANGO
-    if "test" in arguments[1:2] and browser() is None:
-        missing += ("chromium",)
+    if "test" in arguments[1:2]:
+        missing += () if browser() else ("chromium",)
+        missing += () if loads(DRIVER_NEEDS) else DRIVER
     if not installed(venv) and not can_give_pip(interpreter()) and outside_installer() is None:
         missing += VENV
     return missing

@@ -142,7 +142,7 @@ def bare(index, monkeypatch):
 
 def test_what_a_bare_machine_lacks_is_said_at_once(bare):
     needed = bootstrap.needed_for(["manage.py", "test", "-k", "x"], bare)
-    assert needed == (*bootstrap.PANGO, "chromium", *bootstrap.VENV)
+    assert needed == (*bootstrap.PANGO, "chromium", *bootstrap.DRIVER, *bootstrap.VENV)
 
 
 def test_only_tests_need_a_browser(bare):

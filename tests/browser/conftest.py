@@ -26,7 +26,8 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-expect.set_options(timeout=15_000)  # a busy machine is no fault
+SLOW_MS = 60_000  # a busy machine is no fault
+expect.set_options(timeout=SLOW_MS / 2)
 # A refused form answers 422; the browser reports it as a failed load, which is no fault.
 REFUSED = "the server responded with a status of 422"
 
@@ -63,6 +64,7 @@ class Watch:
         context = self.browser.new_context(
             base_url=self.address, viewport={"width": width, "height": height}
         )
+        context.set_default_timeout(SLOW_MS)
         self.contexts.append(context)
         if user is not None:
             client = Client()

@@ -17,7 +17,6 @@ from register.history import acting
 from register.models import Fracture, Measurement, Patient, Procedure, Review, StockItem
 from reports.demo.names import gtin, scan
 from tests.browser.hands import (
-    Keyboard,
     choose,
     press,
     sheet,
@@ -27,11 +26,6 @@ from tests.browser.hands import (
     write_day,
 )
 from tests.factories import (
-    make_fracture,
-    make_measurement,
-    make_patient,
-    make_reading,
-    make_referral,
     make_session,
     make_site,
     make_technique,
@@ -328,38 +322,3 @@ def sign(page: Page, picture) -> None:
     expect(page.get_by_text("No fracture is waiting.")).to_be_visible()
     page.goto(reverse("course", args=[done.patient_id]))
     picture(page, "consultant-12-course")
-
-
-@pytest.fixture
-def waiting(consultant):
-    with acting("test"):
-        patient = make_patient(consultant.site, family_name="Arden")
-        referral = make_referral(
-            patient,
-            referred_on=TODAY - timedelta(days=3),
-            onset_on=TODAY - timedelta(days=20),
-        )
-        fracture = make_fracture(referral)
-        reading = make_reading(fracture, consultant, read_on=TODAY - timedelta(days=2))
-        make_measurement(reading)
-    return fracture
-
-
-def test_the_core_by_keyboard_alone(signed_in, waiting):
-    page = signed_in(waiting.patient.site.users.get())
-    page.goto("/")
-    hands = Keyboard(page)
-    hands.enter(page.get_by_role("link", name="ARDEN, Maud"))
-    hands.enter(page.get_by_role("button", name="Assess", exact=True))
-    told(page, "L1 assessed")
-    hands.enter(page.get_by_role("link", name="Decide", exact=True))
-    hands.go(page.get_by_label("continued conservative care"))
-    hands.press("Space")
-    hands.go(page.get_by_label("Reason (needed)"))
-    hands.type("Eats, walks, wants to wait.")
-    hands.enter(page.get_by_role("button", name="Save decision"))
-    told(page, "Decision on L1 saved")
-    print(f"waiting, record, assess, decide: {hands.keys} keys")
-    decision = Decision.objects.get()
-    assert (decision.route, decision.reason) == ("conservative", "Eats, walks, wants to wait.")
-    assert hands.keys < 150

@@ -66,6 +66,11 @@ def level_add(
     """Add a treated level to an open procedure."""
     if fracture.patient_id != procedure.patient_id:
         raise ValidationError("This fracture belongs to another patient.")
+    if fracture.onset_on is not None and fracture.onset_on > procedure.performed_on:
+        raise ValidationError(
+            f"The fracture of {fracture.level} began on {fracture.onset_on:%d %b %Y}, after this "
+            "procedure. Correct one of the two days."
+        )
     return _part_save(TreatedLevel(procedure=procedure, fracture=fracture, **fields), user)
 
 

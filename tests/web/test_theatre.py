@@ -364,3 +364,21 @@ def test_a_plan_is_not_approved_when_the_decision_was_changed_since(people, deci
     plan.refresh_from_db()
     assert plan.state == "draft"
     assert "it was changed" in consultant.get(reverse("plan", args=[plan.pk])).text
+
+
+def test_a_fracture_cannot_be_treated_before_it_began(people, decided):
+    decision, technique = decided
+    from django.core.exceptions import ValidationError
+
+    from register.services.procedures import procedure_open
+
+    with pytest.raises(ValidationError, match=r"L1 began on .*, after this procedure"):
+        procedure_open(
+            patient=decision.fracture.patient,
+            technique=technique,
+            performed_on=decision.fracture.onset_on - timedelta(days=1),
+            operator=people.users["consultant"],
+            levels=[{"fracture": decision.fracture}],
+            user=people.users["consultant"],
+        )
+    assert not Procedure.objects.exists()

@@ -15,10 +15,22 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="FormReceipt",
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
                 ("key", models.CharField(max_length=64, unique=True)),
                 ("used_at", models.DateTimeField(auto_now_add=True, db_index=True)),
-                ("user", models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL)),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.RemoveConstraint(model_name="review", name="review_red_flag_was_told"),
@@ -26,7 +38,9 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name="review",
             name="red_flags",
-            field=django.contrib.postgres.fields.ArrayField(base_field=models.CharField(max_length=24), blank=True, default=list, size=None),
+            field=django.contrib.postgres.fields.ArrayField(
+                base_field=models.CharField(max_length=24), blank=True, default=list, size=None
+            ),
         ),
         migrations.AddField(
             model_name="review",
@@ -36,7 +50,9 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name="review",
             name="red_flags_told",
-            field=models.CharField(blank=True, default="", help_text="Who was told", max_length=200),
+            field=models.CharField(
+                blank=True, default="", help_text="Who was told", max_length=200
+            ),
         ),
         migrations.AddConstraint(
             model_name="review",
@@ -57,7 +73,10 @@ class Migration(migrations.Migration):
             model_name="review",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("red_flags__contained_by", ["leg_weakness", "bladder_bowel", "fever", "sudden_pain", "none"]),
+                    (
+                        "red_flags__contained_by",
+                        ["leg_weakness", "bladder_bowel", "fever", "sudden_pain", "none"],
+                    ),
                     models.Q(
                         ("red_flags__contains", ["none"]),
                         models.Q(("red_flags__len", 1), _negated=True),

@@ -4,25 +4,50 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('register', '0003_forms_taken_once_and_red_flags'),
+        ("register", "0003_forms_taken_once_and_red_flags"),
     ]
 
     operations = [
         migrations.AlterConstraint(
-            model_name='procedure',
-            name='procedure_lowest_spo2_percent_possible',
-            constraint=models.CheckConstraint(condition=models.Q(('lowest_spo2_percent', None), models.Q(('lowest_spo2_percent__gte', 0), ('lowest_spo2_percent__lte', 100)), _connector='OR'), name='procedure_lowest_spo2_percent_possible', violation_error_message='Oxygen saturation in %% must be from 0 to 100.'),
+            model_name="procedure",
+            name="procedure_lowest_spo2_percent_possible",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("lowest_spo2_percent", None),
+                    models.Q(("lowest_spo2_percent__gte", 0), ("lowest_spo2_percent__lte", 100)),
+                    _connector="OR",
+                ),
+                name="procedure_lowest_spo2_percent_possible",
+                violation_error_message="Oxygen saturation in %% must be from 0 to 100.",
+            ),
         ),
         migrations.AlterConstraint(
-            model_name='procedure',
-            name='procedure_systolic_fall_percent_possible',
-            constraint=models.CheckConstraint(condition=models.Q(('systolic_fall_percent', None), models.Q(('systolic_fall_percent__gte', 0), ('systolic_fall_percent__lte', 100)), _connector='OR'), name='procedure_systolic_fall_percent_possible', violation_error_message='Fall of blood pressure in %% must be from 0 to 100.'),
+            model_name="procedure",
+            name="procedure_systolic_fall_percent_possible",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("systolic_fall_percent", None),
+                    models.Q(
+                        ("systolic_fall_percent__gte", 0), ("systolic_fall_percent__lte", 100)
+                    ),
+                    _connector="OR",
+                ),
+                name="procedure_systolic_fall_percent_possible",
+                violation_error_message="Fall of blood pressure in %% must be from 0 to 100.",
+            ),
         ),
         migrations.AlterConstraint(
-            model_name='reading',
-            name='reading_canal_percent_possible',
-            constraint=models.CheckConstraint(condition=models.Q(('canal_percent', None), models.Q(('canal_percent__gte', 0), ('canal_percent__lte', 100)), _connector='OR'), name='reading_canal_percent_possible', violation_error_message='The share of the canal in %% must be from 0 to 100.'),
+            model_name="reading",
+            name="reading_canal_percent_possible",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("canal_percent", None),
+                    models.Q(("canal_percent__gte", 0), ("canal_percent__lte", 100)),
+                    _connector="OR",
+                ),
+                name="reading_canal_percent_possible",
+                violation_error_message="The share of the canal in %% must be from 0 to 100.",
+            ),
         ),
     ]

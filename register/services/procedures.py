@@ -210,6 +210,8 @@ def procedure_gaps(procedure: Procedure) -> list[str]:
             gaps.append(f"side of {name}")
         if not level.leak_check and "leak_check" not in level.absent:
             gaps.append(f"whether leaks of {name} were looked for")
+        if level.leak_check == "leak" and not level.leaks.live().exists():
+            gaps.append(f"the leak of {name}: by which route, to which place")
         if not level.cement.live().exists():
             gaps.append(f"cement of {name} (or the reason why there is none)")
     return gaps

@@ -382,3 +382,16 @@ def test_a_fracture_cannot_be_treated_before_it_began(people, decided):
             user=people.users["consultant"],
         )
     assert not Procedure.objects.exists()
+
+
+def test_a_leak_that_was_seen_is_described_before_signing(people, opened):
+    level = opened.levels.get()
+    with acting("test"):
+        level.leak_check, level.leak_checked_on = "leak", "film"
+        level.save()
+    page = people.client("consultant").get(reverse("procedure", args=[opened.pk])).text
+    assert "the leak of L1: by which route, to which place" in page
+    with acting("test"):
+        Leak.objects.create(level=level, seen_on="film", route="disc")
+    page = people.client("consultant").get(reverse("procedure", args=[opened.pk])).text
+    assert "the leak of L1" not in page

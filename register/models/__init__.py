@@ -1,7 +1,8 @@
 """The facts of the register, one module per noun."""
 
 from register.models.accounts import AccessLog, Draft, FormReceipt, Site, User
-from register.models.department import FileImport, Protocol, StockItem, Task, Technique
+from register.models.department import Protocol, StockItem, Task, Technique
+from register.models.files import ColumnMapping, FileImport, TheatreLogEntry
 from register.models.imaging import Measurement, Reading, Study
 from register.models.outcomes import Attempt, Review, Score
 from register.models.patients import Patient, PatientPhone
@@ -20,12 +21,14 @@ from register.models.referrals import (
     Referral,
     ReferralDrug,
 )
+from register.models.transfers import RecordTransfer
 
 __all__ = [
     "AccessLog",
     "Attempt",
     "BoneDensity",
     "CementUse",
+    "ColumnMapping",
     "Complication",
     "Draft",
     "FileImport",
@@ -40,6 +43,7 @@ __all__ = [
     "Procedure",
     "Protocol",
     "Reading",
+    "RecordTransfer",
     "Referral",
     "ReferralDrug",
     "Review",
@@ -49,6 +53,7 @@ __all__ = [
     "Study",
     "Task",
     "Technique",
+    "TheatreLogEntry",
     "TreatedLevel",
     "User",
 ]

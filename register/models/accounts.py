@@ -30,6 +30,9 @@ class User(AbstractUser):
     site = link(Site, null=True, blank=True, related_name="users")
     role = choice(ROLE)
     job_title = text(80)
+    # Part of what a session is checked against: raising it ends all sessions of the person.
+    session_epoch = models.PositiveIntegerField(default=0)
+    first_steps_hidden = models.BooleanField(default=False)
     # Sign-in times are kept by the sign-in tables, not as an edit of the person.
     last_login = None
 
@@ -49,6 +52,9 @@ class AccessLog(models.Model):
     page = models.CharField(max_length=80)
     reason = text(300)
 
+    class Meta:
+        indexes: ClassVar = [models.Index(fields=["patient", "at"], name="access_by_patient")]
+
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.page}"
 
@@ -58,6 +64,8 @@ class Draft(models.Model):
 
     user = link(User, related_name="drafts")
     form = models.CharField(max_length=120)
+    title = text(160, help_text="What the page is called, to find it again")
+    address = text(200, help_text="The page that goes on with it")
     data = models.JSONField(default=dict)
     saved_at = models.DateTimeField(auto_now=True)
 

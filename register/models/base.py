@@ -31,12 +31,14 @@ class Record(models.Model):
     `version` is compared in each UPDATE, so that two people cannot overwrite
     each other unseen. Nothing is deleted: a mistake is voided, with a reason.
     `absent` maps a field name to the reason why it is empty on purpose; an
-    empty field outside the map is simply not recorded.
+    empty field outside the map is simply not recorded. `unusual` maps a field name
+    to the reason that was given why its unlikely value is right.
     """
 
     created_at = models.DateTimeField(auto_now_add=True)
     version = models.PositiveIntegerField(default=1)
     absent = models.JSONField(default=dict, blank=True)
+    unusual = models.JSONField(default=dict, blank=True)
     voided_at = models.DateTimeField(null=True, blank=True)
     void_reason = models.CharField(max_length=300, blank=True, default="")
 

@@ -145,33 +145,3 @@ class Task(Record):
 
     def __str__(self) -> str:
         return self.title
-
-
-class FileImport(Record):
-    """A file that was sent in: kept as it came, previewed, and written only on confirmation."""
-
-    site = link("Site", related_name="imports")
-    kind = models.CharField(max_length=24, default="referrals")
-    file_name = models.CharField(max_length=200)
-    sha256 = models.CharField(max_length=64)
-    content = models.BinaryField()
-    date_order = models.CharField(max_length=3, default="dmy")
-    uploaded_by = link("User", related_name="imports")
-    confirmed_by = link("User", null=True, blank=True, related_name="+")
-    confirmed_at = models.DateTimeField(null=True, blank=True)
-    counts = models.JSONField(default=dict, blank=True)
-
-    class Meta:
-        ordering: ClassVar = ["-created_at", "-pk"]
-        constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=Q(confirmed_at=None, confirmed_by=None)
-                | (~Q(confirmed_at=None) & ~Q(confirmed_by=None)),
-                name="import_confirmed_by_a_person",
-                violation_error_message="An import is confirmed by a named person.",
-            ),
-            voiding("import"),
-        ]
-
-    def __str__(self) -> str:
-        return self.file_name

@@ -77,6 +77,9 @@ from register.domain.vocabulary.imaging import (
     TRANSITIONAL as TRANSITIONAL,
 )
 from register.domain.vocabulary.people import (
+    FILE_KIND as FILE_KIND,
+)
+from register.domain.vocabulary.people import (
     PHONE_KIND as PHONE_KIND,
 )
 from register.domain.vocabulary.people import (
@@ -84,6 +87,9 @@ from register.domain.vocabulary.people import (
 )
 from register.domain.vocabulary.people import (
     SEX as SEX,
+)
+from register.domain.vocabulary.people import (
+    TRANSFER_KIND as TRANSFER_KIND,
 )
 from register.domain.vocabulary.referral import (
     ANALGESIC_STEP as ANALGESIC_STEP,

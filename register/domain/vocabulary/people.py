@@ -18,3 +18,15 @@ ROLE: Final[Words] = (
     ("lead", "governance lead"),
     ("administrator", "administrator"),
 )
+# What a file that is sent in holds, one row for each.
+FILE_KIND: Final[Words] = (
+    ("referrals", "referrals"),
+    ("scores", "follow-up scores"),
+    ("theatre_log", "theatre log"),
+    ("procedures", "historic procedures"),
+)
+# How records came to stand under another patient.
+TRANSFER_KIND: Final[Words] = (
+    ("merge", "two records of one person made one"),
+    ("move", "a record moved that was entered for the wrong patient"),
+)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from register.imports.columns import COLUMNS
+from register.imports.referrals.columns import COLUMNS
 from tests.factories import nhs_number
 
 TODAY = date(2027, 3, 7)

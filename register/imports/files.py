@@ -9,16 +9,15 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-from register.imports.columns import COLUMNS
 from register.imports.decoding import UTF8_MARK
-from register.imports.rows import ReadFile
+from register.imports.reading import FileKind, ReadFile
 from register.imports.table import REASON, guarded
 from register.imports.verdicts import Kind, Verdict
 
 
-def empty_file() -> bytes:
-    """Return the head of a referral file, without rows."""
-    return _written([[column.name for column in COLUMNS]])
+def empty_file(kind: FileKind) -> bytes:
+    """Return the head of a file of a kind, without rows."""
+    return _written([[column.name for column in kind.columns]])
 
 
 def refused_file(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from register.domain.days import day_words
-from register.imports.compare import known_onset
+from register.imports.referrals.compare import known_onset
 from register.imports.verdicts import Kind, Verdict
 
 # Mark and tone of each verdict, for the tag `state`.

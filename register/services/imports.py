@@ -11,11 +11,12 @@ from django.utils import timezone
 
 from register.history import acting
 from register.imports.decoding import FileRefused
-from register.imports.rows import read_file
+from register.imports.kinds import KINDS
+from register.imports.reading import read_file
 from register.imports.verdicts import LETTERS
 from register.models import FileImport, Site, User
 from register.selectors.imports import Preview, preview_of
-from register.services.import_rows import referrals_write
+from register.services.import_referrals import referrals_write
 from register.services.records import record_void
 
 MOST_BYTES: Final = 5 * 1024 * 1024
@@ -55,7 +56,7 @@ def import_keep(
     """
     if len(content) > MOST_BYTES:
         raise FileRefused("The file is larger than 5 MB. Send it in parts.")
-    read_file(content, date_order=date_order, today=today)
+    read_file(content, kind=KINDS["referrals"], date_order=date_order, today=today)
     digest = hashlib.sha256(content).hexdigest()
     waiting = FileImport.objects.live().filter(
         site=site, kind="referrals", sha256=digest, date_order=date_order, confirmed_at=None

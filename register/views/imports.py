@@ -10,9 +10,9 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from register.forms.imports import ReferralFileForm
-from register.imports.columns import COLUMNS
 from register.imports.decoding import FileRefused
 from register.imports.files import empty_file, refused_file
+from register.imports.kinds import KINDS
 from register.imports.preview import lines_of
 from register.imports.verdicts import COUNTED
 from register.models import FileImport
@@ -51,7 +51,7 @@ def referral_imports(request: SignedInRequest) -> HttpResponse:
         "form": form,
         "page": page,
         "pages": page.paginator.get_elided_page_range(page.number),
-        "columns": COLUMNS,
+        "columns": KINDS["referrals"].columns,
     }
     status = 422 if form.is_bound else 200
     return render(request, "register/imports/list.html", context, status=status)
@@ -120,7 +120,7 @@ def referral_import_refused(request: SignedInRequest, import_id: int) -> HttpRes
 @require_GET
 def referral_import_empty(request: SignedInRequest) -> HttpResponse:
     """A file with the head alone."""
-    return _csv(empty_file(), "referrals.csv")
+    return _csv(empty_file(KINDS["referrals"]), "referrals.csv")
 
 
 def _kept(request: SignedInRequest, import_id: int) -> FileImport:

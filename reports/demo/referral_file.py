@@ -12,7 +12,8 @@ from django.db import models
 from register.domain.days import MONTHS, day_words
 from register.domain.nhs_number import formatted
 from register.domain.vocabulary import ABSENT, ANTITHROMBOTIC, ANTITHROMBOTIC_INDICATION, words_for
-from register.imports.columns import COLUMNS, Column
+from register.imports.column import Column
+from register.imports.referrals.columns import COLUMNS
 from register.models import Patient, Referral
 from reports.demo import imaging, people, referrals
 from reports.demo.book import Book, Row

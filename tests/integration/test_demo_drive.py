@@ -10,7 +10,8 @@ from django.conf import settings
 from django.core.management import CommandError, call_command
 
 from planning.models import Decision, ListEntry
-from register.imports.rows import read_file
+from register.imports.reading import read_file
+from register.imports.referrals.kind import REFERRALS
 from register.models import FileImport, Patient, Procedure, Review
 from reports.demo import drive as driving
 from reports.demo.parameters import SEED
@@ -77,7 +78,7 @@ def test_needs_the_demo(tmp_path):
 def test_week_of_referrals_reads_back():
     today = date(2027, 3, 7)
     content = week_of_referrals(today=today, seed=1).encode()
-    read = read_file(content, date_order="dmy", today=today)
+    read = read_file(content, kind=REFERRALS, date_order="dmy", today=today)
     assert len(read.lines) == ROWS
     assert [line.number - 1 for line in read.lines if line.reasons] == sorted(SLIPS)
     assert read.head.unknown == ()

@@ -10,21 +10,25 @@ from django.conf import settings
 from register.domain.vocabulary import ANTITHROMBOTIC
 from register.forms.base import possible_range
 from register.imports.cells import CellRefused, Reading, drugs, levels, telephone
-from register.imports.columns import COLUMNS, NAMES, head_of
+from register.imports.column import head_of
 from register.imports.decoding import FileRefused, looks_damaged
 from register.imports.files import empty_file, refused_file
-from register.imports.known import KnownPeople
-from register.imports.rows import read_file
+from register.imports.reading import read_file
+from register.imports.referrals.columns import COLUMNS
+from register.imports.referrals.judging import judge
+from register.imports.referrals.kind import REFERRALS
+from register.imports.referrals.known import KnownPeople
 from register.imports.table import guarded, table_of, without_guard
-from register.imports.verdicts import judge, seal
+from register.imports.verdicts import seal
 from register.models import Referral
 from tests.referral_files import CELLS, TODAY, changed, written
 
 HOW = Reading("dmy", TODAY)
+NAMES = {column.plain for column in COLUMNS}
 
 
 def read(*rows, **options):
-    return read_file(written(rows, **options), date_order="dmy", today=TODAY)
+    return read_file(written(rows, **options), kind=REFERRALS, date_order="dmy", today=TODAY)
 
 
 @pytest.mark.parametrize(
@@ -118,21 +122,23 @@ def test_numbers_are_held_to_the_ranges_of_the_tables():
 
 
 def test_the_column_that_may_be_meant_is_named():
-    head = head_of([*CELLS, "Postcod", "Ward bed"])
+    head = head_of([*CELLS, "Postcod", "Ward bed"], COLUMNS)
     assert head.unknown == ("Postcod (perhaps “Postcode” is meant)", "Ward bed")
 
 
 def test_the_empty_file_holds_every_column_and_no_row():
     with pytest.raises(FileRefused, match="no rows below"):
-        read_file(empty_file(), date_order="dmy", today=TODAY)
-    head = table_of(empty_file().decode("utf-8-sig"), NAMES).head
+        read_file(empty_file(REFERRALS), kind=REFERRALS, date_order="dmy", today=TODAY)
+    head = table_of(empty_file(REFERRALS).decode("utf-8-sig"), NAMES).head
     assert list(head) == [column.name for column in COLUMNS]
 
 
 def test_every_example_of_the_page_can_be_read():
     names = [column.name for column in COLUMNS]
     row = {column.name: column.example for column in COLUMNS}
-    file = read_file(written([row], names=names), date_order="dmy", today=date(2027, 3, 7))
+    file = read_file(
+        written([row], names=names), kind=REFERRALS, date_order="dmy", today=date(2027, 3, 7)
+    )
     assert file.lines[0].reasons == ()
 
 
@@ -151,7 +157,7 @@ def test_refused_rows_go_out_with_reasons_and_come_back_as_they_were():
     out = refused_file(file, judge(file, KnownPeople.of([])))
     assert b"'=1+1" in out
     assert b",=1+1" not in out
-    again = read_file(out, date_order="dmy", today=TODAY)
+    again = read_file(out, kind=REFERRALS, date_order="dmy", today=TODAY)
     assert again.head.unknown == ()
     assert again.lines[0].cells[1:] == file.lines[0].cells
     assert again.lines[0].reasons == file.lines[0].reasons
@@ -171,7 +177,7 @@ DAY_OF_THE_FILES = date(2026, 11, 25)
 
 def verdicts_of(name: str) -> str:
     content = (FILES / name).read_bytes()
-    file = read_file(content, date_order="dmy", today=DAY_OF_THE_FILES)
+    file = read_file(content, kind=REFERRALS, date_order="dmy", today=DAY_OF_THE_FILES)
     return seal(judge(file, KnownPeople.of([])))
 
 
@@ -185,7 +191,7 @@ def test_the_files_to_try_become_what_their_list_says(name, verdicts):
 
 def test_the_fresh_referrals_fill_every_kind_of_column():
     content = (FILES / "fresh.csv").read_bytes()
-    rows = read_file(content, date_order="dmy", today=DAY_OF_THE_FILES).rows
+    rows = read_file(content, kind=REFERRALS, date_order="dmy", today=DAY_OF_THE_FILES).rows
     given = {
         name for row in rows for part in (row.patient, row.referral, row.fracture) for name in part
     }
@@ -196,4 +202,4 @@ def test_the_fresh_referrals_fill_every_kind_of_column():
 
 
 def test_the_empty_file_is_the_one_the_page_gives_out():
-    assert (FILES / "empty.csv").read_bytes() == empty_file()
+    assert (FILES / "empty.csv").read_bytes() == empty_file(REFERRALS)

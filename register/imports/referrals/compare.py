@@ -7,9 +7,9 @@ from typing import Any, Final
 from register.domain import vocabulary as v
 from register.domain.days import NOT_RECORDED, day_words, known_words
 from register.domain.nhs_number import formatted
-from register.imports.columns import COLUMNS
-from register.imports.known import KnownPatient, KnownReferral, same_name
-from register.imports.rows import ReferralRow
+from register.imports.referrals.columns import COLUMNS
+from register.imports.referrals.known import KnownPatient, KnownReferral, same_name
+from register.imports.referrals.rows import ReferralRow
 
 _NAMES: Final = {(c.part, c.field): c.name for c in COLUMNS}
 _VOCABULARIES: Final[dict[str, v.Words]] = {

@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import ForeignKey
 
 from register.domain.vocabulary import LAB_UNIT
-from register.imports.rows import ReferralRow
+from register.imports.referrals.rows import ReferralRow
 from register.imports.verdicts import Verdict
 from register.models import (
     Fracture,

@@ -1,0 +1,8 @@
+"""All kinds of files that can be sent in, by the code of vocabulary.FILE_KIND."""
+
+from typing import Final
+
+from register.imports.reading import FileKind
+from register.imports.referrals.kind import REFERRALS
+
+KINDS: Final[dict[str, FileKind]] = {kind.code: kind for kind in (REFERRALS,)}

@@ -1,0 +1,1 @@
+"""Referral files: their columns, their rows, and what becomes of each row."""

@@ -4,7 +4,7 @@ import pytest
 from django.db import connections
 
 from register.history import acting
-from tests.template import migrated_template
+from register.database.scratch import migrated_template
 
 TRANSACTIONAL = {"transactional_db", "live_server", "django_db_reset_sequences"}
 BOTH = ["default", "owner"]

@@ -1,11 +1,12 @@
-"""A migrated database to copy test databases from.
+"""Databases to be thrown away, copied from a migrated template: for tests and drills.
 
 Running all migrations takes seconds, copying a database a fraction of one. The
-copy is made anew whenever a migration, a grant or the history's SQL changed.
+template is made anew whenever a migration, a grant or the history's SQL changed.
 """
 
 import fcntl
 import hashlib
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from importlib.metadata import distributions
@@ -19,6 +20,32 @@ from django.db import OperationalError, connections
 from register.database.state import state_folder
 
 SOURCES = ("*/migrations/*.py", "register/history/*.py", "register/database/grants.py")
+
+
+@contextmanager
+def scratch_database() -> Iterator[str]:
+    """Point both roles, in every thread, at an empty migrated database for a while.
+
+    The register's own database is not touched. The copy is dropped afterwards; a
+    killed process leaves it to the next one, which sees that its maker is gone.
+    """
+    owner, application = connections["owner"], connections["default"]
+    usual = owner.settings_dict["NAME"]
+    template, name = migrated_template(), f"test_register_{os.getpid()}_scratch"
+    with owner._nodb_cursor() as cursor:
+        cursor.execute(f'CREATE DATABASE "{name}" TEMPLATE "{template}"')
+    connections.close_all()
+    owner.settings_dict["NAME"] = application.settings_dict["NAME"] = name
+    try:
+        call_command(
+            "migrate", database="owner", verbosity=0
+        )  # gives the rights, which no copy has
+        yield name
+    finally:
+        connections.close_all()
+        owner.settings_dict["NAME"] = application.settings_dict["NAME"] = usual
+        with owner._nodb_cursor() as cursor:
+            cursor.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
 
 def migrated_template() -> str:

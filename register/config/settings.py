@@ -95,6 +95,14 @@ DATABASES = {
     "owner": _ADDRESSES.owner.as_django(),
 }
 
+# Counters of tries and used codes count for every server process, so they are shared.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "register_sharedcache",
+    }
+}
+
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "Europe/London"
 USE_TZ = True

@@ -12,6 +12,7 @@ from register.history.sql import quoted
 
 DELETE_ALLOWED = {
     "django_session": "signing out ends the session; old ones are cleared",
+    "register_sharedcache": "counters of tries and used codes run out",
     "register_draft": "unfinished typing goes when the form is saved or given up",
     "axes_accessattempt": "the count of wrong passwords starts again after a right one",
     "axes_accessattemptexpiration": "goes with its attempt",
@@ -26,6 +27,10 @@ APPEND_ONLY = {
     "register_formreceipt": "a form that was taken stays taken",
 }
 READ_ONLY = {
+    # Exist only where single sign-on is switched on.
+    "socialaccount_socialaccount": "people are matched anew at each sign-in",
+    "socialaccount_socialapp": "the provider stands in the settings",
+    "socialaccount_socialtoken": "no token is kept",
     "django_migrations": "the owner's record of migrations",
     "django_content_type": "made from the code after each migration",
     "auth_permission": "made from the code after each migration",

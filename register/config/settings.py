@@ -129,6 +129,10 @@ STORAGES = {
     },
 }
 MEDIA_ROOT = private_folder("files")
+# Where the history is anchored outside the database; best on another machine's disk.
+ANCHOR_FILE = environment.text(
+    "REGISTER_ANCHOR_FILE", str(private_folder("anchors") / "history.txt")
+)
 
 # ---------------------------------------------------------------------------
 # Sign-in, sessions, cookies, content security policy and headers

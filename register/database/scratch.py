@@ -19,7 +19,12 @@ from django.db import OperationalError, connections
 
 from register.database.state import state_folder
 
-SOURCES = ("*/migrations/*.py", "register/history/*.py", "register/database/grants.py")
+SOURCES = (
+    "*/migrations/*.py",
+    "register/history/operations.py",
+    "register/history/sql.py",
+    "register/database/grants.py",
+)
 
 
 @contextmanager

@@ -1,7 +1,9 @@
-"""Migration operations for the history. Both can be reversed.
+"""Migration operations for the history. All can be reversed.
 
 operations = [
     CreateAuditSchema(),                     # once, before the first trigger
+    CreateHistoryChain(),                    # once: what `seal_history` writes
+    IndexHistoryByPatient(),                 # once: what the pages read by
     migrations.CreateModel(name="Patient", ...),
     HistoryTrigger("register_patient"),      # beside each CreateModel
 ]
@@ -60,6 +62,32 @@ class CreateAuditSchema(DatabaseOnly):
 
     def describe(self) -> str:
         return "Create the audit schema"
+
+
+class CreateHistoryChain(DatabaseOnly):
+    """Make the table of the hash chain. Going back drops it; the anchors outside stay."""
+
+    def forwards_sql(self) -> list[str]:
+        return sql.CREATE_CHAIN
+
+    def backwards_sql(self) -> list[str]:
+        return sql.DROP_CHAIN
+
+    def describe(self) -> str:
+        return "Create the hash chain over the history"
+
+
+class IndexHistoryByPatient(DatabaseOnly):
+    """Let the history of one patient be found, whatever happened to its rows."""
+
+    def forwards_sql(self) -> list[str]:
+        return sql.INDEX_PATIENTS
+
+    def backwards_sql(self) -> list[str]:
+        return sql.DROP_INDEX_PATIENTS
+
+    def describe(self) -> str:
+        return "Index the history by patient"
 
 
 class HistoryTrigger(DatabaseOnly):

@@ -90,6 +90,25 @@ CREATE_SCHEMA = [
 
 DROP_SCHEMA = ["DROP SCHEMA audit CASCADE"]
 
+# One link for each sealed row of the log; see chain.py. The application may read it.
+CREATE_CHAIN = [
+    "CREATE TABLE audit.chain (log_id bigint PRIMARY KEY, digest bytea NOT NULL"
+    " CONSTRAINT chain_digest_is_sha256 CHECK (length(digest) = 32))",
+    "REVOKE ALL ON audit.chain FROM PUBLIC",
+    "CREATE TRIGGER only_added_to BEFORE UPDATE OR DELETE OR TRUNCATE ON audit.chain"
+    " FOR EACH STATEMENT EXECUTE FUNCTION audit.refuse_change()",
+    "ALTER TABLE audit.chain ENABLE ALWAYS TRIGGER only_added_to",
+]
+DROP_CHAIN = ["DROP TABLE audit.chain"]
+
+# Which rows ever belonged to a patient, also those that were moved to another one since.
+PATIENT_OF_CHANGE = "(coalesce(new_row, old_row) ->> 'patient_id')"
+INDEX_PATIENTS = [
+    f"CREATE INDEX change_log_by_patient ON audit.change_log ({PATIENT_OF_CHANGE})"
+    f" WHERE {PATIENT_OF_CHANGE} IS NOT NULL"
+]
+DROP_INDEX_PATIENTS = ["DROP INDEX audit.change_log_by_patient"]
+
 
 def quoted(name: str) -> str:
     """Quote an identifier."""

@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+from django.utils.crypto import salted_hmac
 
 from register.domain.vocabulary import ROLE
 from register.models.base import choice, known, link, text
@@ -41,6 +42,16 @@ class User(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """Return what every session of this person is checked against at every request.
+
+        A change of any part ends all sessions at once. Django calls this with each of
+        its fallback secrets, too; the public method has no way to pass one.
+        """
+        parts = [self.password, self.role, self.site_id, self.is_active, self.session_epoch]
+        text = "|".join(map(str, parts))
+        return salted_hmac("register.session", text, secret=secret, algorithm="sha256").hexdigest()
 
 
 class AccessLog(models.Model):
@@ -82,11 +93,13 @@ class FormReceipt(models.Model):
     """One form that was sent in: the same form with the same content is taken once only.
 
     `key` is a digest of the page's one-time token and what was typed; nothing
-    of either can be read from it.
+    of either can be read from it. `went_to` is the address that was answered with,
+    for whoever lost that answer and sends the form again.
     """
 
     key = models.CharField(max_length=64, unique=True)
     user = link(User, related_name="+")
+    went_to = text(300)
     used_at = models.DateTimeField(auto_now_add=True, db_index=True)
 
     def __str__(self) -> str:

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
+from register.help import help_template
 from register.permissions import may
 
 
@@ -28,6 +29,7 @@ class Navigation:
     site: str
     role: str
     find_patient_url: str
+    words_url: str
     sign_out_url: str
 
 
@@ -46,8 +48,12 @@ _PLACES: Final[tuple[tuple[str, str, tuple[str, ...]], ...]] = (
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
-    """Give every template `nav` (None when nobody is signed in) and `is_demo`."""
-    return {"nav": _nav(request), "is_demo": settings.REGISTER_DEMO}
+    """Give every template `nav` (None when nobody is signed in), `is_demo` and `help_page`."""
+    return {
+        "nav": _nav(request),
+        "is_demo": settings.REGISTER_DEMO,
+        "help_page": help_template(request.resolver_match),
+    }
 
 
 def _nav(request: HttpRequest) -> Navigation | None:
@@ -66,6 +72,7 @@ def _nav(request: HttpRequest) -> Navigation | None:
         site=str(user.site) if user.site_id else "",
         role=user.get_role_display(),
         find_patient_url=_address("patient-search") if sees_patients else "",
+        words_url=_address("words") if may(user, "see_protocol") else "",
         sign_out_url=_address("account_logout"),
     )
 

@@ -79,6 +79,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "register.context.navigation",
+                "reports.first_steps.first_steps",
             ],
         },
     },

@@ -60,3 +60,10 @@ def user_passphrase(*, person: User, passphrase: str, user: User) -> User:
         person.set_password(passphrase)
         person.save(update_fields=["password"])
     return person
+
+
+def first_steps_hide(*, user: User, hidden: bool) -> None:
+    """Hide the first steps on a person's start page, or show them again."""
+    with acting(user, "First steps hidden" if hidden else "First steps shown"):
+        user.first_steps_hidden = hidden
+        user.save(update_fields=["first_steps_hidden"])

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver
 
-from register.urls import catalogue, imaging, imports, outcomes, patients, referrals, sign_in
+from register.urls import catalogue, help, imaging, imports, outcomes, patients, referrals, sign_in
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *sign_in.urlpatterns,
@@ -12,4 +12,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *imports.urlpatterns,
     *outcomes.urlpatterns,
     *catalogue.urlpatterns,
+    *help.urlpatterns,
 ]

@@ -7,6 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.decorators import method_decorator
 
+from register.models import User
 from register.permissions import SignedInRequest, may
 
 # The first page a person may open is where he or she starts.
@@ -27,10 +28,21 @@ class SignIn(LoginView):
 @login_required
 def home(request: SignedInRequest) -> HttpResponse:
     """Send each person to the page the day starts with."""
-    for right, only_role, page in START_PAGES:
-        if may(request.user, right) and only_role in ("", request.user.role):
-            return redirect(page)
+    if page := start_page(request.user):
+        return redirect(page)
     return render(request, "register/no_role.html", status=403)
+
+
+def start_page(user: User) -> str:
+    """Return the name of the page a person's day starts with; blank without a role."""
+    return next(
+        (
+            page
+            for right, only_role, page in START_PAGES
+            if may(user, right) and only_role in ("", user.role)
+        ),
+        "",
+    )
 
 
 def no_sign_up(request: HttpRequest) -> HttpResponse:

@@ -1,7 +1,8 @@
 """Roles as code: what each role may do. One table, read by views, templates and tests.
 
 A right is a word for one kind of act. Reading an identifiable page is a right
-of its own; the governance lead has it only with a reason that is logged.
+of its own; the governance lead has it only with a reason. Every page of care that
+was shown is noted (`register.reads`), whatever its view does.
 """
 
 from collections.abc import Callable
@@ -13,6 +14,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
 from register.models import User
+from register.reads import shown
 
 RIGHTS: Final = (
     "see_patients",  # identifiable pages of care
@@ -33,6 +35,11 @@ RIGHTS: Final = (
     "export",  # anything that leaves the department
     "manage_users",
     "manage_catalogue",  # techniques and stock
+)
+# Pages under these show patients, or hand out rows about them.
+NOTED: Final = frozenset(
+    {"see_patients", "see_with_reason", "refer", "record_findings", "follow_up", "manage_lists"}
+    | {"record_procedure", "assess", "decide", "sign_procedure", "issue_audit", "export"}
 )
 _CARE = {"see_patients", "refer", "record_findings", "follow_up", "manage_lists", "see_protocol"}
 ROLE_RIGHTS: Final[dict[str, frozenset[str]]] = {
@@ -75,24 +82,32 @@ class SignedInRequest(HttpRequest):
 View = Callable[..., HttpResponse]
 
 
-def needs(*rights: str) -> Callable[[View], View]:
+def needs(*rights: str, names_nobody: bool = False) -> Callable[[View], View]:
     """Let a view through only for people who have one of the rights; 403 otherwise.
 
-    The decorated view carries `rights`, from which the access matrix is tested.
+    What a page of care shows is noted, and a person who may see patients with a
+    reason only is asked for it first. `names_nobody` is for the few pages under
+    these rights that show nothing about anybody. The decorated view carries
+    `rights` and `is_noted`, from which the access matrix is tested.
     """
     for right in rights:
         if right not in RIGHTS:
             raise ValueError(f"Unknown right {right!r}.")
+    is_noted = bool(NOTED & set(rights)) and not names_nobody
 
     def decorate(view: View) -> View:
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if not any(may(request.user, right) for right in rights):
                 raise PermissionDenied
-            return view(request, *args, **kwargs)
+            if not is_noted:
+                return view(request, *args, **kwargs)
+            needs_reason = not may(request.user, "see_patients")
+            return shown(request, lambda: view(request, *args, **kwargs), needs_reason=needs_reason)
 
         checked = login_required(guarded)
         checked.rights = rights  # type: ignore[attr-defined]
+        checked.is_noted = is_noted  # type: ignore[attr-defined]
         return checked
 
     return decorate

@@ -1,15 +1,15 @@
-"""Opening one identifiable record: who may, who must say why, and the note that is kept."""
+"""The page on which somebody says why an identifiable record is opened."""
 
-from django.http import HttpResponse, HttpResponseRedirect
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods
 
 from planning.forms.access import ReasonForm
 from register.models import Patient
-from register.permissions import SignedInRequest, may, needs
-from register.services.access import access_log
-
-REASONS = "record_reasons"  # session key: patient id -> reason given in this session
+from register.permissions import SignedInRequest, needs
+from register.reads import keep_reason
 
 
 def patient_or_404(request: SignedInRequest, patient_id: int) -> Patient:
@@ -18,33 +18,19 @@ def patient_or_404(request: SignedInRequest, patient_id: int) -> Patient:
     return get_object_or_404(rows.select_related("site"), pk=patient_id)
 
 
-def open_record(
-    request: SignedInRequest, patient: Patient, page: str
-) -> HttpResponseRedirect | None:
-    """Note that the record is opened; send a person without a reason to the page that asks.
-
-    Whoever cares for patients needs no reason. The governance lead gives one,
-    which then holds for this patient until he or she signs out.
-    """
-    reason = ""
-    if not may(request.user, "see_patients"):
-        reason = request.session.get(REASONS, {}).get(str(patient.pk), "")
-        if not reason:
-            return redirect("record-reason", patient.pk)
-    access_log(user=request.user, patient=patient, page=page, reason=reason)
-    return None
-
-
-@needs("see_with_reason")
+@needs("see_with_reason", names_nobody=True)
 @require_http_methods(["GET", "POST"])
 def record_reason(request: SignedInRequest, patient_id: int) -> HttpResponse:
-    """Ask why an identifiable record is opened. Who it is about is not shown before."""
-    patient = patient_or_404(request, patient_id)
+    """Ask why an identifiable record is opened. Who it is about is not shown before.
+
+    The reason then holds for this patient until the person signs out. A record that
+    was set aside is asked for in the same way: who looked at it can still be seen.
+    """
+    patient = get_object_or_404(Patient, pk=patient_id, site=request.user.site)
     form = ReasonForm(request.POST or None)
     if form.is_valid():
-        given = request.session.get(REASONS, {}) | {str(patient.pk): form.cleaned_data["reason"]}
-        request.session[REASONS] = given
-        return redirect("patient-record", patient.pk)
+        keep_reason(request, patient, form.cleaned_data["reason"])
+        return redirect(_asked_for(request, patient))
     context = {
         "form": form,
         "heading": "Why do you open this record?",
@@ -55,3 +41,11 @@ def record_reason(request: SignedInRequest, patient_id: int) -> HttpResponse:
     return render(
         request, "planning/record_reason.html", context, status=422 if form.is_bound else 200
     )
+
+
+def _asked_for(request: SignedInRequest, patient: Patient) -> str:
+    """Return the page that was asked for first; an address elsewhere is ignored."""
+    wanted = request.GET.get("next", "")
+    if wanted.startswith("/") and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None):
+        return wanted
+    return reverse("patient-record", args=[patient.pk])

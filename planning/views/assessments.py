@@ -12,7 +12,6 @@ from planning.rules.outcomes import Stage
 from planning.selectors.verdicts import view_of
 from planning.services.assessments import assessment_record
 from planning.services.decisions import freshness_of, newest_assessment
-from planning.views.access import open_record
 from planning.views.record import fracture_or_404, record_address
 from register.permissions import SignedInRequest, needs
 from register.selectors.identity import identity_for
@@ -53,9 +52,6 @@ def assessment(request: SignedInRequest, assessment_id: int) -> HttpResponse:
         fracture__patient__site=request.user.site,
     )
     patient = found.fracture.patient
-    stopped = open_record(request, patient, "assessment")
-    if stopped is not None:
-        return stopped
     newest = newest_assessment(found.fracture)
     is_newest = newest is not None and newest.pk == found.pk
     context = {

@@ -18,7 +18,6 @@ from register.domain.vocabulary import FRACTURE_STATE, words_for
 from register.models import Fracture
 from register.permissions import SignedInRequest, needs
 from register.selectors.identity import identity_for
-from register.services.access import access_log
 from register.services.editing import EditConflict
 
 
@@ -35,7 +34,6 @@ def decide(request: SignedInRequest, fracture_id: int) -> HttpResponse:
         return redirect(record_address(fracture))
     if form.is_bound:
         form.show_newest(assessment=assessment.pk if assessment else None)
-    access_log(user=request.user, patient=fracture.patient, page="decide")
     return render(
         request,
         "planning/decide.html",

@@ -13,7 +13,7 @@ from planning.evidence import evidence_of
 from planning.forms.waiting import UrgencyForm
 from planning.selectors.record import FractureView, record_of
 from planning.services.urgency import urgency_set
-from planning.views.access import open_record, patient_or_404
+from planning.views.access import patient_or_404
 from register.models import Fracture, Patient, User
 from register.permissions import ROLE_RIGHTS, SignedInRequest, may, needs
 from register.services.editing import EditConflict
@@ -33,9 +33,6 @@ def patient_record(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Show one patient with one fracture chosen."""
     patient = patient_or_404(request, patient_id)
     asked = request.GET.get("fracture", "")
-    stopped = open_record(request, patient, "patient-record")
-    if stopped is not None:
-        return stopped
     record = record_of(patient, on=localdate(), fracture_id=_number(asked))
     chosen = record.chosen
     context = {
@@ -114,8 +111,7 @@ def _links(user: User, patient: Patient, chosen: FractureView | None) -> list[Li
         ("Change this fracture", "refer", "fracture-edit", fracture),
         ("Change the referral", "refer", "referral-edit", referral),
         ("Add images and readings", "record_findings", "study-new", patient),
-        ("Add a blood test", "record_findings", "laboratory-new", patient),
-        ("Add bone density", "record_findings", "bone-density-new", patient),
+        ("Blood tests and bone density", "record_findings", "laboratory-new", patient),
         ("Plan a procedure", "manage_lists", "plan-new", patient),
         ("Course and contacts", "follow_up", "course", patient),
         ("New referral", "refer", "referral-new", patient),

@@ -10,7 +10,6 @@ from register.selectors.courses import courses_of
 from register.selectors.identity import identity_for
 from register.selectors.protocols import values_in_force
 from register.selectors.review_pages import end_words
-from register.services.access import access_log
 from register.views.saving import patient_or_404
 
 
@@ -19,7 +18,6 @@ from register.views.saving import patient_or_404
 def course(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Show each treatment as a figure and as tables, the newest first."""
     patient = patient_or_404(request, patient_id)
-    access_log(user=request.user, patient=patient, page="follow_up/course.html")
     today = localdate()
     protocol = values_in_force(site=patient.site, on=today)
     context = {

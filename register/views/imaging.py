@@ -81,7 +81,7 @@ def reading_edit(request: SignedInRequest, reading_id: int) -> HttpResponse:
     return _level(request, reading.study, reading.level, reading)
 
 
-@needs("record_findings")
+@needs("record_findings", names_nobody=True)
 @require_POST
 def drawing(request: SignedInRequest, study_id: int, level: str) -> HttpResponse:
     """Draw what is in the boxes now; nothing is saved."""

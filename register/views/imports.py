@@ -116,7 +116,7 @@ def referral_import_refused(request: SignedInRequest, import_id: int) -> HttpRes
     return _csv(refused, f"refused-rows-{kept.pk}.csv")
 
 
-@needs("refer")
+@needs("refer", names_nobody=True)
 @require_GET
 def referral_import_empty(request: SignedInRequest) -> HttpResponse:
     """A file with the head alone."""

@@ -1,4 +1,4 @@
-"""What pages that change a record share: find it, note the look, save or tell why not."""
+"""What pages that change a record share: find it, save or tell why not."""
 
 from collections.abc import Callable, Iterable
 from typing import Any, Final
@@ -14,7 +14,6 @@ from register.history import acting
 from register.models import Patient
 from register.permissions import SignedInRequest
 from register.selectors.identity import identity_for
-from register.services.access import access_log
 from register.services.editing import EditConflict
 from register.services.receipts import AlreadyTaken, form_take
 from register.services.records import PartConflict
@@ -71,9 +70,7 @@ def save(
 def patient_page(
     request: SignedInRequest, patient: Patient, template: str, form: Any, **context: Any
 ) -> HttpResponse:
-    """Answer with a page about one patient: 422 when a form came back; the look is noted."""
-    if request.method == "GET":
-        access_log(user=request.user, patient=patient, page=template.partition("/")[2][:80])
+    """Answer with a page about one patient: 422 when a form came back."""
     context |= {"patient": patient, "identity": identity_for(patient), "form": form}
     context["has_errors"] = any(_has_errors(part) for part in context.get("forms", ()))
     return render(request, template, context, status=422 if form.is_bound else 200)

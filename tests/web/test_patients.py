@@ -363,7 +363,7 @@ def test_the_page_of_one_patient_shows_whose_it_is_and_the_look_is_noted(nurse, 
     assert 'class="identity"' in text
     assert "for ASHBECK, Maud" in text
     look = AccessLog.objects.get()
-    assert (look.patient, look.page) == (maud, "patients/form.html")
+    assert (look.patient, look.page) == (maud, "patient-edit")
 
 
 @pytest.mark.parametrize("role", ["lead", "administrator"])

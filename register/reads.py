@@ -1,0 +1,88 @@
+"""Looking at patients: who has to say why first, and the note that is kept of each look.
+
+`register.permissions.needs` calls this for every page of care, so that no view
+has to remember it. Whom an address is about is declared in `register.entry.whose`.
+"""
+
+from collections.abc import Callable
+from typing import Any, Final
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+
+from register.entry.whose import patient_of
+from register.models import Patient
+from register.services.access import access_log
+
+REASONS: Final = "record_reasons"  # session key: patient number -> reason given in this session
+SHOWN: Final = (200, 422)  # answers that carry a page, a fragment or a file
+# Parts of addresses that name no single patient's row, each with the reason. A test
+# asks that every part of a page of care is here or declared in `register.entry.whose`.
+NOT_ONE_PATIENT: Final = {
+    "session_id": "a theatre list is about several patients",
+    "import_id": "a file is about several patients",
+    "report_id": "an audit is about the department",
+    "year": "a quarter",
+    "number": "a quarter",
+    "level": "goes with its study",
+    "kind": "goes with its part",
+    "direction": "which way a case is moved",
+}
+
+
+def reason_given(request: HttpRequest, patient: Patient | None) -> str:
+    """Return the reason that this session holds for a patient; '' when none."""
+    if patient is None:
+        return ""
+    return str(request.session.get(REASONS, {}).get(str(patient.pk), ""))
+
+
+def keep_reason(request: HttpRequest, patient: Patient, reason: str) -> None:
+    """Let a reason hold for one patient, until the person signs out."""
+    request.session[REASONS] = request.session.get(REASONS, {}) | {str(patient.pk): reason}
+
+
+def shown(
+    request: HttpRequest, view: Callable[[], HttpResponse], *, needs_reason: bool
+) -> HttpResponse:
+    """Answer with a page of care: ask for the reason first, keep a note of what was shown.
+
+    When the note cannot be kept, nothing is shown: the error goes on.
+    """
+    patient = _about(request) if needs_reason else None
+    reason = reason_given(request, patient)
+    if patient is not None and not reason:
+        return redirect(_ask(request, patient))
+    response = view()
+    if response.status_code in SHOWN and request.method != "HEAD":
+        user: Any = request.user
+        patient = patient or _about(request)
+        access_log(user=user, patient=patient, page=page_name(request, patient), reason=reason)
+    return response
+
+
+def page_name(request: HttpRequest, patient: Patient | None) -> str:
+    """Return the page's address name; of a list also which one, never who is on it."""
+    match: Any = request.resolver_match
+    which = [] if patient else [str(value) for value in match.kwargs.values()]
+    page = request.GET.get("page", "")
+    if page.isascii() and page.isdigit() and page != "1":
+        which.append(f"page {page[:6]}")
+    return " ".join([str(match.url_name), *which])[:80]
+
+
+def _about(request: HttpRequest) -> Patient | None:
+    """Return whom the address is about; nobody when the patient is of another site."""
+    user: Any = request.user
+    patient = patient_of(request.resolver_match)
+    return patient if patient and patient.site_id == user.site_id else None
+
+
+def _ask(request: HttpRequest, patient: Patient) -> str:
+    """Return the address of the page that asks why; it leads back to what was asked for."""
+    address = reverse("record-reason", args=[patient.pk])
+    if request.method != "GET":
+        return address
+    return f"{address}?{urlencode({'next': request.get_full_path()})}"

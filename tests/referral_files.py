@@ -1,7 +1,7 @@
 """Referral files for tests: one true referral, and every awkward way to write it down.
 
 Each case says what must become of the file: `refused` as a whole, or a verdict
-for each row (n new, k known patient, s same, r refused). A row that is taken
+for each row (n new, k known patient, s same, x for a person, r refused). A row that is taken
 must say exactly what `TRUTH` says: then nothing was silently wrong.
 """
 
@@ -194,13 +194,13 @@ CASES: list[Awkward] = [
     Awkward(
         "same day, other values",
         written([CELLS, changed(Levels="L1")]),
-        rows="nr",
+        rows="nx",
         says="same patient and day",
     ),
     Awkward(
         "one number, two people",
         written([CELLS, another(NHS_Number=NHS)]),
-        rows="rr",
+        rows="xx",
         says="Rows 2, 3",
     ),
     Awkward(
@@ -211,7 +211,7 @@ CASES: list[Awkward] = [
     Awkward(
         "level twice in two rows",
         written([CELLS, changed(Referral_date="05 Mar 2027")]),
-        rows="nr",
+        rows="nx",
         says="brings T12, L1",
     ),
     Awkward(

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from register.imports.decoding import UTF8_MARK
 from register.imports.reading import FileKind, ReadFile
 from register.imports.table import REASON, guarded
-from register.imports.verdicts import Kind, Verdict
+from register.imports.verdicts import LEFT_OUT, Verdict
 
 
 def empty_file(kind: FileKind) -> bytes:
@@ -32,7 +32,7 @@ def refused_file(
     they go before what would be said today.
     """
     if told is None:
-        refused = [(v.number, v.reasons) for v in verdicts if v.kind is Kind.REFUSED]
+        refused = [(v.number, v.reasons) for v in verdicts if v.kind in LEFT_OUT]
     else:
         refused = [(int(str(number)), tuple(map(str, why))) for number, *why in told]
     cells = {line.number: line.cells for line in file.lines}

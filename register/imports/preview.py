@@ -13,6 +13,8 @@ _MARKS: Final = {
     Kind.NEW: ("full", "action"),
     Kind.KNOWN: ("half", "action"),
     Kind.SAME: ("open", "quiet"),
+    Kind.CHANGED: ("half", "action"),
+    Kind.CONFLICT: ("triangle", "attention"),
     Kind.REFUSED: ("triangle", "attention"),
 }
 

@@ -1,7 +1,7 @@
 """What the register holds of the people in a referral file, and the verdicts that follow."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from django.db.models import Prefetch, QuerySet
@@ -27,6 +27,8 @@ from register.models import (
     Referral,
     ReferralDrug,
 )
+from register.models.base import Record
+from register.selectors.import_provenance import UNDONE, fields_by_hand
 
 _OF_PATIENT: Final = tuple(c.field for c in COLUMNS if c.part == "patient")
 _OF_REFERRAL: Final = (
@@ -35,7 +37,8 @@ _OF_REFERRAL: Final = (
     "takes_antithrombotics",
     "absent",
 )
-_OF_FRACTURE: Final = ("tender", "matches_imaging", "absent")
+_OF_FRACTURE: Final = ("tender", "matches_imaging", "onset_on", "onset_precision", "absent")
+ByHand = Mapping[type[Record], Mapping[int, frozenset[str]]]
 _IDENTITY: Final = (
     "hospital_number", "nhs_number", "family_name", "given_name", "date_of_birth",
 )  # fmt: skip
@@ -49,7 +52,7 @@ def judge_referrals(site_id: int, file: ReadFile) -> tuple[Verdict, ...]:
 def known_people(site_id: int, rows: Sequence[ReferralRow]) -> KnownPeople:
     """Return the patients whom rows may mean, with all that a row is compared with.
 
-    Seven queries however many rows there are. Records that were set aside are
+    Thirteen queries however many rows there are. Records that were set aside are
     among them, since their numbers are taken.
     """
     numbers = {row.patient.get("nhs_number", "") for row in rows} - {""}
@@ -63,7 +66,7 @@ def known_people(site_id: int, rows: Sequence[ReferralRow]) -> KnownPeople:
         or bare(person["hospital_number"]) in hospital
         or name_and_birth(person) in names
     ]
-    return KnownPeople.of(_known(patient) for patient in _with_records(meant))
+    return KnownPeople.of(_all_known(list(_with_records(meant))))
 
 
 def _with_records(ids: Iterable[int]) -> QuerySet[Patient]:
@@ -76,36 +79,61 @@ def _with_records(ids: Iterable[int]) -> QuerySet[Patient]:
     )
 
 
-def _known(patient: Any) -> KnownPatient:
-    fractures = tuple((f.referral_id, _known_fracture(f)) for f in patient.broken)
+def _all_known(patients: Sequence[Any]) -> list[KnownPatient]:
+    """Return the patients as plain values, with what a person put there."""
+    referrals = [referral for patient in patients for referral in patient.written]
+    fractures = [fracture for patient in patients for fracture in patient.broken]
+    by_hand = {
+        Patient: fields_by_hand(Patient, [patient.pk for patient in patients]),
+        Referral: fields_by_hand(Referral, [referral.pk for referral in referrals]),
+        Fracture: fields_by_hand(Fracture, [fracture.pk for fracture in fractures]),
+    }
+    return [_known(patient, by_hand) for patient in patients]
+
+
+def _known(patient: Any, by_hand: ByHand) -> KnownPatient:
+    fractures = tuple((f.referral_id, _known_fracture(f, by_hand)) for f in patient.broken)
     by_referral: dict[int, dict[str, KnownFracture]] = defaultdict(dict)
     for referral_id, fracture in fractures:
         by_referral[referral_id][fracture.level] = fracture
     return KnownPatient(
-        id=patient.pk,
-        values={name: getattr(patient, name) for name in (*_OF_PATIENT, "date_of_death")},
+        **_row(patient, (*_OF_PATIENT, "absent", "date_of_death"), by_hand),
         phones=tuple(phone.number for phone in patient.live_phones),
         set_aside=patient.voided_at is not None,
-        referrals=tuple(_known_referral(r, by_referral[r.pk]) for r in patient.written),
+        undone=patient.void_reason.startswith(UNDONE),
+        referrals=tuple(_known_referral(r, by_referral[r.pk], by_hand) for r in patient.written),
         fractures=tuple(fracture for _, fracture in fractures),
         laboratory=frozenset((b.analyte, b.taken_on, b.value) for b in patient.blood),
     )
 
 
-def _known_referral(referral: Any, levels: dict[str, KnownFracture]) -> KnownReferral:
+def _known_referral(
+    referral: Any, levels: dict[str, KnownFracture], by_hand: ByHand
+) -> KnownReferral:
     return KnownReferral(
+        **_row(referral, _OF_REFERRAL, by_hand),
         referred_on=referral.referred_on,
-        values={name: getattr(referral, name) for name in _OF_REFERRAL},
         drugs=frozenset((d.drug, d.indication) for d in referral.live_drugs),
         levels=levels,
     )
 
 
-def _known_fracture(fracture: Fracture) -> KnownFracture:
+def _known_fracture(fracture: Fracture, by_hand: ByHand) -> KnownFracture:
     return KnownFracture(
+        **_row(fracture, _OF_FRACTURE, by_hand),
         level=fracture.level,
-        waits=fracture.state in ("waiting", "listed"),
+        state=fracture.state,
         onset_on=fracture.onset_on,
         referred_on=fracture.referral.referred_on if fracture.referral else None,
-        values={name: getattr(fracture, name) for name in _OF_FRACTURE},
     )
+
+
+def _row(record: Record, names: Iterable[str], by_hand: ByHand) -> dict[str, Any]:
+    """Return what every recorded row has in common."""
+    return {
+        "model": record._meta.model_name,
+        "pk": record.pk,
+        "version": record.version,
+        "values": {name: getattr(record, name) for name in names},
+        "by_hand": by_hand[type(record)].get(record.pk, frozenset()),
+    }

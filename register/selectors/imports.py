@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 
 from register.imports.kinds import KINDS
 from register.imports.reading import ReadFile, read_file
-from register.imports.verdicts import Kind, Verdict, counts, seal
+from register.imports.verdicts import LEFT_OUT, WRITTEN, Verdict, counts, seal
 from register.models import FileImport, Site
 from register.selectors.import_referrals import judge_referrals
 
@@ -33,18 +33,18 @@ class Preview:
 
     @property
     def seal(self) -> str:
-        """The verdicts as letters; sent back with the confirmation."""
+        """The verdicts as one text; sent back with the confirmation."""
         return seal(self.verdicts)
 
     @property
     def to_write(self) -> list[Verdict]:
         """The rows that a confirmation writes."""
-        return [v for v in self.verdicts if v.kind in (Kind.NEW, Kind.KNOWN)]
+        return [v for v in self.verdicts if v.kind in WRITTEN]
 
     @property
     def refused(self) -> list[Verdict]:
-        """The rows that a confirmation leaves out."""
-        return [v for v in self.verdicts if v.kind is Kind.REFUSED]
+        """The rows that a confirmation leaves out: for a person to decide, or not readable."""
+        return [v for v in self.verdicts if v.kind in LEFT_OUT]
 
 
 def imports_of(site: Site) -> QuerySet[FileImport]:

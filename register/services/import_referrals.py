@@ -1,19 +1,11 @@
-"""Writing the rows of a confirmed file: all kinds of records at once, the tables' checks in force.
+"""Writing the rows of a confirmed referral file."""
 
-Ten thousand rows take a handful of INSERTs. Each value was checked cell by cell
-when the file was read; field by field it is checked once more here, and the
-named constraints of the tables hold for these rows as for any other.
-"""
-
-from collections.abc import Iterable, Sequence
-from typing import Any
-
-from django.core.exceptions import ValidationError
-from django.db.models import ForeignKey
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
 from register.domain.vocabulary import LAB_UNIT
 from register.imports.referrals.rows import ReferralRow
-from register.imports.verdicts import Verdict
+from register.imports.verdicts import Kind, Verdict
 from register.models import (
     Fracture,
     LaboratoryResult,
@@ -22,53 +14,62 @@ from register.models import (
     Referral,
     ReferralDrug,
     Site,
+    User,
 )
-from register.models.base import Record
+from register.services.import_writing import Say, Writer
 
-Pairs = list[tuple[ReferralRow, Patient]]
+_KINDS: Final = (Patient, PatientPhone, Referral, ReferralDrug, Fracture, LaboratoryResult)
 
 
-def referrals_write(verdicts: Sequence[Verdict], *, site: Site) -> None:
-    """Write new patients and every referral of the verdicts. Call it inside `acting`.
+def referrals_write(
+    verdicts: Sequence[Verdict], *, site: Site, user: User, say: Say | None = None
+) -> None:
+    """Write new patients, every new referral, and what rows change. Call it inside `acting`.
 
-    Raises ValidationError naming the row, or IntegrityError from a constraint.
+    Raises what Writer.write raises.
     """
-    pairs = _with_patients(verdicts, site)
-    new = [(row, patient) for row, patient in pairs if patient.pk is None]
-    patients = list({id(patient): (row, patient) for row, patient in new}.values())
-    _insert(Patient, patients)
-    _insert(
-        PatientPhone,
-        [(row, PatientPhone(patient=p, number=row.phone)) for row, p in patients if row.phone],
-    )
-    referrals = [(row, Referral(patient=patient, **row.referral)) for row, patient in pairs]
-    _insert(Referral, referrals)
-    _insert(ReferralDrug, [(row, drug) for row, r in referrals for drug in _drugs(row, r)])
-    _insert(Fracture, [(row, broken) for row, r in referrals for broken in _fractures(row, r)])
-    _insert(LaboratoryResult, _results(pairs))
-
-
-def _with_patients(verdicts: Sequence[Verdict], site: Site) -> Pairs:
-    """Return each row with its patient: recorded, brought by an earlier row, or new."""
-    recorded = Patient.objects.live().in_bulk([v.patient_id for v in verdicts if v.patient_id])
-    by_row: dict[int, Patient] = {}
-    pairs = []
+    writer = Writer(*_KINDS, say=say)
+    there = _blood_recorded(verdicts)
+    patients = Patient.objects.in_bulk([v.patient_id for v in verdicts if v.patient_id])
+    brought: dict[int, Patient] = {}
     for verdict in verdicts:
-        row = verdict.row
-        assert row is not None
-        patient = (
-            recorded.get(verdict.patient_id or 0)
-            or by_row.get(verdict.earlier_row or 0)
-            or Patient(site=site, **row.patient)
-        )
-        by_row[row.number] = patient
-        pairs.append((row, patient))
-    return pairs
+        row: ReferralRow = verdict.row
+        if verdict.kind is Kind.CHANGED:
+            writer.take(verdict)
+            continue
+        patient = patients.get(verdict.patient_id or 0) or brought.get(verdict.earlier_row or 0)
+        if patient is None:
+            patient = Patient(site=site, **row.patient)
+            writer.add(row.number, patient)
+            if row.phone:
+                writer.add(row.number, PatientPhone(patient=patient, number=row.phone))
+        brought[row.number] = patient
+        for record in _records(row, patient, there):
+            writer.add(row.number, record)
+        writer.take(verdict)
+    writer.write()
 
 
-def _drugs(row: ReferralRow, referral: Referral) -> Iterable[ReferralDrug]:
+def _records(
+    row: ReferralRow, patient: Patient, there: set[tuple[object, ...]]
+) -> Iterator[Referral | ReferralDrug | Fracture | LaboratoryResult]:
+    """Yield a new referral with its drugs, levels and blood values."""
+    referral = Referral(patient=patient, **row.referral)
+    yield referral
     for drug, indication in row.drugs:
         yield ReferralDrug(referral=referral, drug=drug, indication=indication)
+    yield from _fractures(row, referral)
+    for analyte, value in row.laboratory.items():
+        key = (patient.pk or row.patient["hospital_number"], analyte, row.taken_on, value)
+        if row.taken_on is not None and key not in there:
+            there.add(key)
+            yield LaboratoryResult(
+                patient=patient,
+                analyte=analyte,
+                value=value,
+                unit=LAB_UNIT[analyte],
+                taken_on=row.taken_on,
+            )
 
 
 def _fractures(row: ReferralRow, referral: Referral) -> Iterable[Fracture]:
@@ -89,35 +90,8 @@ def _fractures(row: ReferralRow, referral: Referral) -> Iterable[Fracture]:
         )
 
 
-def _results(pairs: Pairs) -> list[tuple[ReferralRow, LaboratoryResult]]:
-    """Return the blood values that are not recorded yet."""
-    asked = [patient.pk for row, patient in pairs if row.laboratory]
+def _blood_recorded(verdicts: Sequence[Verdict]) -> set[tuple[object, ...]]:
+    """Return the blood values of known patients that are recorded already."""
+    asked = [v.patient_id for v in verdicts if v.patient_id and v.row.laboratory]
     names = ("patient_id", "analyte", "taken_on", "value")
-    there = set(LaboratoryResult.objects.live().filter(patient__in=asked).values_list(*names))
-    return [
-        (
-            row,
-            LaboratoryResult(
-                patient=patient,
-                analyte=analyte,
-                value=value,
-                unit=LAB_UNIT[analyte],
-                taken_on=row.taken_on,
-            ),
-        )
-        for row, patient in pairs
-        if row.taken_on is not None
-        for analyte, value in row.laboratory.items()
-        if (patient.pk, analyte, row.taken_on, value) not in there
-    ]
-
-
-def _insert(kind: type[Record], records: Sequence[tuple[ReferralRow, Any]]) -> None:
-    """Check the fields of each record, then insert all of one kind."""
-    links = {field.name for field in kind._meta.concrete_fields if isinstance(field, ForeignKey)}
-    for row, record in records:
-        try:
-            record.clean_fields(exclude=links)
-        except ValidationError as error:
-            raise ValidationError(f"Row {row.number}: {' '.join(error.messages)}") from error
-    kind._base_manager.bulk_create([record for _, record in records])
+    return set(LaboratoryResult.objects.live().filter(patient__in=asked).values_list(*names))

@@ -21,7 +21,9 @@ from register.models import (
     ReferralDrug,
 )
 from register.selectors.imports import preview_of
+from register.services import import_confirm as confirming
 from register.services import imports as writing
+from register.services.editing import update_row
 from tests.factories import make_fracture, make_patient, make_referral, make_site, make_user
 from tests.referral_files import (
     CASES,
@@ -231,7 +233,7 @@ def test_what_changed_since_the_preview_is_told_and_nothing_is_written(nurse):
     with pytest.raises(writing.PreviewOutdated) as outdated:
         confirm(nurse, kept, seen)
     assert [(c.number, c.before, c.now) for c in outdated.value.changed] == [
-        (2, "new patient", "refused")
+        (2, "new", "a person must decide")
     ]
     assert rows_of_all_tables() == before
 
@@ -250,7 +252,7 @@ def test_a_save_of_somebody_else_in_the_very_moment_leaves_no_row(nurse, monkeyp
     preview = look(kept)
     known_patient(nurse, hospital_number="H00104999", nhs_number=NHS_2)
     before = rows_of_all_tables()
-    monkeypatch.setattr(writing, "preview_of", lambda kept, *, today: preview)
+    monkeypatch.setattr(confirming, "preview_of", lambda kept, *, today: preview)
     with pytest.raises(writing.ImportRefused, match="in this moment"):
         confirm(nurse, kept, preview.seal)
     assert rows_of_all_tables() == before
@@ -261,7 +263,7 @@ def test_a_value_that_no_table_takes_leaves_no_row(nurse, monkeypatch):
     preview = look(kept)
     preview.verdicts[1].row.patient["sex"] = "unheard of"
     before = rows_of_all_tables()
-    monkeypatch.setattr(writing, "preview_of", lambda kept, *, today: preview)
+    monkeypatch.setattr(confirming, "preview_of", lambda kept, *, today: preview)
     with pytest.raises(writing.ImportRefused, match="Row 3: "):
         confirm(nurse, kept, preview.seal)
     assert rows_of_all_tables() == before
@@ -275,6 +277,7 @@ def test_refusals_are_noted_when_a_file_is_confirmed(nurse):
         "same": 0,
         "refused": 1,
     }
+    assert kept.transaction_id
     assert kept.counts["refusals"][0][0] == 3
     assert "D12" in kept.counts["refusals"][0][1]
 
@@ -305,10 +308,10 @@ def test_a_file_can_be_set_aside_until_it_is_confirmed(nurse):
         ({"date_of_death": date(2027, 1, 5)}, "died on 05 Jan 2027"),
     ],
 )
-def test_a_row_that_contradicts_a_known_patient_is_refused_with_both_values(nurse, fields, says):
+def test_a_row_that_contradicts_a_known_patient_is_left_with_both_values(nurse, fields, says):
     known_patient(nurse, **fields)
     verdict = only_verdict(nurse, CELLS)
-    assert verdict.kind == "refused"
+    assert verdict.kind == "conflict"
     assert says in " ".join(verdict.reasons)
 
 
@@ -317,7 +320,7 @@ def test_sex_counts_only_when_both_give_it(nurse):
     names = [*CELLS, "Sex"]
     assert only_verdict(nurse, CELLS | {"Sex": ""}, names=names).kind == "known"
     verdict = only_verdict(nurse, CELLS | {"Sex": "female"}, names=names)
-    assert verdict.kind == "refused"
+    assert verdict.kind == "conflict"
     assert verdict.reasons == ("Sex: the file says female, the register male.",)
 
 
@@ -332,10 +335,10 @@ def test_two_numbers_of_two_patients_are_refused(nurse):
     assert "two different patients" in only_verdict(nurse, CELLS).reasons[0]
 
 
-def test_a_hospital_number_that_lost_its_zeros_is_refused(nurse):
+def test_a_hospital_number_that_lost_its_zeros_is_for_a_person(nurse):
     known_patient(nurse, hospital_number="00104711", nhs_number="", family_name="Someone")
     verdict = only_verdict(nurse, changed(Hospital_number="104711"))
-    assert verdict.kind == "refused"
+    assert verdict.kind == "conflict"
     assert "00104711" in verdict.reasons[0]
 
 
@@ -360,27 +363,31 @@ def test_the_number_of_a_record_set_aside_is_taken(nurse):
     assert "set aside" in only_verdict(nurse, CELLS).reasons[0]
 
 
-def test_a_new_referral_of_a_known_patient_changes_nothing_else_of_them(nurse):
+def test_a_new_referral_keeps_the_contact_data_that_a_person_recorded(nurse):
     patient = known_patient(nurse, address="1 Old Street")
-    cells = changed(Address="2 New Street", Telephone="01632 960123", Postcode="")
+    cells = changed(Address="2 New Street", Telephone="01632 960123", Postcode="XH1 1AA")
     kept = keep(nurse, written([cells], names=cells))
     verdict = look(kept).verdicts[0]
     assert verdict.kind == "known"
     assert verdict.notes == (
-        "Not taken over for a known patient: Address, Telephone. Change it on the record.",
+        "Postcode: not recorded → XH1 1AA",
+        "Address: the file says 2 New Street, a person recorded 1 Old Street. "
+        "Change it on the record.",
+        "Telephone: 01632 960123 is added.",
     )
     confirm(nurse, kept)
     patient.refresh_from_db()
-    assert (patient.address, patient.version, patient.phones.count()) == ("1 Old Street", 1, 0)
+    assert (patient.address, patient.postcode, patient.version) == ("1 Old Street", "XH1 1AA", 2)
+    assert patient.phones.get().number == "01632 960123"
     assert patient.referrals.get().fractures.count() == 2
 
 
-def test_a_level_that_waits_already_is_refused(nurse):
+def test_a_level_that_waits_already_is_for_a_person(nurse):
     patient = known_patient(nurse)
     with acting("test"):
         make_fracture(make_referral(patient, referred_on=date(2027, 2, 20)), level="L1")
     verdict = only_verdict(nurse, CELLS)
-    assert verdict.kind == "refused"
+    assert verdict.kind == "conflict"
     assert verdict.reasons == (
         "L1 is waiting already, from the referral of 20 Feb 2027. Add what is new to that "
         "referral by hand.",
@@ -395,14 +402,91 @@ def test_an_old_fracture_of_the_level_does_not_wait(nurse):
     assert only_verdict(nurse, CELLS).kind == "known"
 
 
-def test_a_recorded_referral_that_differs_is_refused_with_both_values(nurse):
+def test_a_value_of_an_earlier_file_is_changed_by_a_later_one(nurse):
     confirm(nurse, keep(nurse, written([CELLS])))
-    cells = changed(Pain_on_movement="6", Levels="T12 L1 L3", Onset_date="Feb 2027")
-    verdict = only_verdict(nurse, cells)
-    assert verdict.kind == "refused"
-    assert "Pain on movement: the file says 6, the register 8." in verdict.reasons
-    assert "Levels: L3 is not part of the recorded referral." in verdict.reasons
-    assert any("Onset date" in reason for reason in verdict.reasons)
+    cells = changed(Pain_on_movement="6", Onset_date="Feb 2027", Weight_kg="61.5")
+    kept = keep(nurse, written([cells], names=cells))
+    verdict = look(kept).verdicts[0]
+    assert verdict.kind == "changed"
+    assert verdict.notes == (
+        "Onset date: 03 Feb 2027 → Feb 2027",
+        "Pain on movement: 8 → 6",
+        "Weight kg: not recorded → 61.5",
+    )
+    confirm(nurse, kept)
+    referral = Referral.objects.get()
+    assert (referral.pain_moving, referral.weight_kg, referral.version) == (6, Decimal("61.5"), 2)
+    assert {(f.onset_on, f.onset_precision) for f in Fracture.objects.all()} == {
+        (date(2027, 2, 1), "month")
+    }
+    assert look(keep(nurse, written([cells], names=cells))).seal == "s"
+
+
+def test_a_value_that_a_person_recorded_is_for_a_person(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    referral = Referral.objects.get()
+    with acting(nurse, "Asked again"):
+        referral.pain_moving = 7
+        update_row(referral, expected_version=1, fields=["pain_moving"])
+    verdict = only_verdict(nurse, changed(Pain_on_movement="6"))
+    assert verdict.kind == "conflict"
+    words = "Pain on movement: the file says 6, a person recorded 7."
+    assert verdict.reasons == (words,)
+
+
+def test_a_value_that_a_person_took_out_is_for_a_person(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    referral = Referral.objects.get()
+    with acting(nurse, "Was another patient's"):
+        referral.pain_moving = None
+        update_row(referral, expected_version=1, fields=["pain_moving"])
+    verdict = only_verdict(nurse, CELLS)
+    assert verdict.kind == "conflict"
+    assert verdict.reasons[0].endswith("and a person took out what was recorded.")
+
+
+def test_a_referral_of_which_something_was_decided_is_closed_to_files(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    fracture = Fracture.objects.get(level="L1")
+    with acting(nurse, "Decided"):
+        fracture.state = "listed"
+        update_row(fracture, expected_version=1, fields=["state"])
+    cells = CELLS | {"Weight kg": "61.5"}
+    verdict = only_verdict(nurse, cells, names=cells)
+    assert verdict.kind == "conflict"
+    assert "L1 is no longer waiting (decided for a procedure)" in verdict.reasons[0]
+    assert "Weight kg: not recorded → 61.5" in verdict.reasons
+    assert only_verdict(nurse, CELLS).kind == "same"
+
+
+def test_another_level_of_a_recorded_referral_is_for_a_person(nurse):
+    confirm(nurse, keep(nurse, written([CELLS])))
+    verdict = only_verdict(nurse, changed(Levels="T12 L1 L3"))
+    assert verdict.kind == "conflict"
+    assert verdict.reasons == ("Levels: L3 is not part of the recorded referral.",)
+
+
+def test_blood_values_are_added_and_never_replaced(nurse):
+    cells = CELLS | {"INR": "1.1", "Blood test date": "03 Mar 2027"}
+    confirm(nurse, keep(nurse, written([cells], names=cells)))
+    more = cells | {"Platelets": "231"}
+    kept = keep(nurse, written([more], names=more))
+    assert look(kept).verdicts[0].notes == ("Platelets of 03 Mar 2027: not recorded → 231",)
+    confirm(nurse, kept)
+    assert LaboratoryResult.objects.count() == 2
+    verdict = only_verdict(nurse, cells | {"INR": "1.4"}, names=cells)
+    assert verdict.kind == "conflict"
+    assert verdict.reasons == ("INR of 03 Mar 2027: the file says 1.4, recorded is 1.10.",)
+
+
+def test_who_somebody_is_is_never_changed_by_a_file(nurse):
+    patient = known_patient(nurse, nhs_number="")
+    kept = keep(nurse, written([CELLS]))
+    assert "NHS Number: " in look(kept).verdicts[0].notes[0]
+    assert "is not taken over" in look(kept).verdicts[0].notes[0]
+    confirm(nurse, kept)
+    patient.refresh_from_db()
+    assert (patient.nhs_number, patient.version) == ("", 1)
 
 
 def test_an_empty_cell_never_differs_and_never_overwrites(nurse):
@@ -411,10 +495,24 @@ def test_an_empty_cell_never_differs_and_never_overwrites(nurse):
     assert Referral.objects.get().pain_moving == 8
 
 
-def test_a_reason_where_a_value_is_recorded_differs(nurse):
+def test_a_reason_never_overwrites_a_value(nurse):
     confirm(nurse, keep(nurse, written([CELLS])))
     verdict = only_verdict(nurse, changed(Pain_on_movement="not known"))
-    assert "Pain on movement: the file says “not known”, the register “8”." in verdict.reasons
+    assert verdict.kind == "same"
+    assert verdict.notes == ("Pain on movement: the file says “not known”; 8 is kept.",)
+
+
+def test_a_value_takes_the_place_of_a_reason_and_a_reason_that_of_nothing(nurse):
+    confirm(nurse, keep(nurse, written([changed(Pain_on_movement="not known")])))
+    cells = CELLS | {"Steroids": "declined"}
+    kept = keep(nurse, written([cells], names=cells))
+    assert set(look(kept).verdicts[0].notes) == {
+        "Pain on movement: not known → 8",
+        "Steroids: not recorded → declined",
+    }
+    confirm(nurse, kept)
+    referral = Referral.objects.get()
+    assert (referral.pain_moving, referral.absent) == (8, {"takes_steroids": "declined"})
 
 
 def test_drugs_that_differ_are_told(nurse):
@@ -424,7 +522,7 @@ def test_drugs_that_differ_are_told(nurse):
         keep(nurse, written([changed(Blood_thinners="aspirin (stroke, older)")], names=names)),
     )
     verdict = only_verdict(nurse, changed(Blood_thinners="none"), names=names)
-    words = "Blood thinners: the file says none, the register aspirin (stroke, older)."
+    words = "Blood thinners: the file says none, recorded is aspirin (stroke, older)."
     assert words in verdict.reasons
 
 

@@ -101,7 +101,7 @@ def test_what_changed_since_the_preview_is_shown_and_nothing_is_written(people, 
     answer = nurse.post(address, {"seen": seen})
     text = answer.content.decode()
     assert answer.status_code == 409
-    assert "Row 2 was “new patient” and is now “refused”." in text
+    assert "Row 2 was “new” and is now “a person must decide”." in text
     assert Patient.objects.count() == 1
 
 

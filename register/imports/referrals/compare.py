@@ -1,15 +1,23 @@
 """How a row differs from what the register holds, in words with both values."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any, Final
 
 from register.domain import vocabulary as v
 from register.domain.days import NOT_RECORDED, day_words, known_words
 from register.domain.nhs_number import formatted
+from register.forms.dates import KnownDate
 from register.imports.referrals.columns import COLUMNS
-from register.imports.referrals.known import KnownPatient, KnownReferral, same_name
+from register.imports.referrals.known import (
+    KnownFracture,
+    KnownPatient,
+    KnownReferral,
+    same_name,
+)
 from register.imports.referrals.rows import ReferralRow
+from register.imports.weighing import Recorded, Weighed, weigh
 
 _NAMES: Final = {(c.part, c.field): c.name for c in COLUMNS}
 _VOCABULARIES: Final[dict[str, v.Words]] = {
@@ -28,16 +36,24 @@ _VOCABULARIES: Final[dict[str, v.Words]] = {
     "infection_signs": v.INFECTION_SIGN,
     "pregnancy": v.PREGNANCY,
 }
+# Who somebody is: the first four are in every row, the other two count when both sides give them.
 _IDENTITY: Final = ("family_name", "given_name", "date_of_birth", "hospital_number")
+_WHEN_GIVEN: Final = ("nhs_number", "sex")
+_ONSET: Final = ("onset_on", "onset_precision")
+_DRUGS: Final = ("takes_antithrombotics",)
+_DRUGS_NAME: Final = _NAMES["drugs", "takes_antithrombotics"]
 
 
 def identity_conflicts(row: ReferralRow, patient: KnownPatient) -> list[str]:
     """Return why a row cannot mean this patient although a number fits."""
     values = patient.values
-    if patient.set_aside:
-        return ["These numbers belong to a record that was set aside. Enter this patient by hand."]
+    if patient.set_aside and not patient.undone:
+        return [
+            "These numbers belong to a record that was set aside. Correct the numbers, or ask "
+            "for that record."
+        ]
     found = [name for name in _IDENTITY if not _agrees(name, row.patient[name], values[name])]
-    for name in ("nhs_number", "sex"):
+    for name in _WHEN_GIVEN:
         given = row.patient.get(name, "")
         if given and values[name] and given != values[name]:
             found.append(name)
@@ -50,34 +66,99 @@ def identity_conflicts(row: ReferralRow, patient: KnownPatient) -> list[str]:
     return conflicts
 
 
-def referral_differences(
-    row: ReferralRow, recorded: KnownReferral, patient: KnownPatient
-) -> list[str]:
-    """Return where a row differs from a recorded referral; what it leaves blank never differs."""
-    found = [
-        _both(_NAMES["referral", name], value, recorded.values[name], name)
-        for name, value in row.referral.items()
-        if name not in ("absent", "takes_antithrombotics", "onset_precision")
-        and value != recorded.values[name]
+def contact_weighed(row: ReferralRow, patient: Recorded) -> Weighed:
+    """Weigh address, practice and the like. What a person recorded is kept, never in conflict.
+
+    A new address must not stop a new referral; that it was not taken over is told.
+    """
+    given = {n: value for n, value in row.patient.items() if n not in (*_IDENTITY, *_WHEN_GIVEN)}
+    reasons = row.patient.get("absent", {})
+    given["absent"] = {n: why for n, why in reasons.items() if n not in _WHEN_GIVEN}
+    found = weigh(patient, given, names=_names_of("patient"), said=said)
+    found.kept += [f"{words} Change it on the record." for words in found.conflicts]
+    found.kept += [
+        f"{_NAMES['patient', name]}: {said(name, row.patient[name])} is not taken over. A file "
+        "never changes who somebody is: add it on the record."
+        for name in _WHEN_GIVEN
+        if row.patient.get(name) and not patient.values[name]
     ]
-    given, there = row.referral.get("onset_precision"), recorded.values["onset_precision"]
-    if given and given != there and row.referral["onset_on"] == recorded.values["onset_on"]:
-        found.append(_both("Exactness of the onset date", given, there, "onset_precision"))
-    found += _absent_differences(row.referral, recorded.values, "referral")
-    takes = row.referral.get("takes_antithrombotics")
-    if takes is not None and (
-        takes != recorded.values["takes_antithrombotics"] or set(row.drugs) != recorded.drugs
-    ):
-        theirs = recorded.drugs or recorded.values["takes_antithrombotics"]
-        found.append(_both("Blood thinners", row.drugs, theirs, "drugs"))
-    for level in row.levels:
-        found += _level_differences(row, level, recorded)
-    found += [
-        f"{_NAMES['laboratory', analyte]}: {value} of {day_words(row.taken_on)} is not recorded."
-        for analyte, value in row.laboratory.items()
-        if (analyte, row.taken_on, value) not in patient.laboratory
-    ]
+    found.conflicts = []
     return found
+
+
+def referral_weighed(row: ReferralRow, recorded: KnownReferral) -> Weighed:
+    """Weigh what a row says of the referral itself; its onset counts as one value."""
+    given = {n: v for n, v in row.referral.items() if n not in ("referred_on", *_DRUGS)}
+    if "onset_on" in given:
+        given["onset_on"] = KnownDate(given["onset_on"], given.pop("onset_precision"))
+    found = weigh(_with_onset(recorded), given, names=_names_of("referral"), said=said)
+    if isinstance(onset := found.values.get("onset_on"), KnownDate):
+        found.values |= {"onset_on": onset.on, "onset_precision": onset.precision}
+    _weigh_drugs(row, recorded, found)
+    return found
+
+
+def _weigh_drugs(row: ReferralRow, recorded: KnownReferral, found: Weighed) -> None:
+    """Fill the drugs where nothing is recorded; a list that differs is for a person."""
+    takes, there = row.referral.get("takes_antithrombotics"), recorded.values[_DRUGS[0]]
+    if takes is None or (takes == there and set(row.drugs) == recorded.drugs):
+        return
+    before = said("drugs", recorded.drugs or there)
+    if there is not None or recorded.drugs or _DRUGS[0] in recorded.by_hand:
+        found.conflicts.append(
+            f"{_DRUGS_NAME}: the file says {said('drugs', row.drugs)}, recorded is {before}."
+        )
+        return
+    reasons = found.values.get("absent", recorded.values["absent"])
+    found.values[_DRUGS[0]] = takes
+    found.values["absent"] = {n: why for n, why in reasons.items() if n != _DRUGS[0]}
+    found.changes.append(f"{_DRUGS_NAME}: {before} → {said('drugs', row.drugs)}")
+
+
+def level_weighed(
+    row: ReferralRow, fracture: KnownFracture, *, onset: Mapping[str, Any]
+) -> Weighed:
+    """Weigh what a row says of one of its levels, whose onset may move at the same time."""
+    moved = replace(fracture, values={**fracture.values, **onset})
+    found = weigh(moved, row.fracture, names=_names_of("fracture"), said=said)
+    for told in (found.changes, found.kept, found.conflicts):
+        told[:] = [f"{fracture.level}: {words}" for words in told]
+    return found
+
+
+def onset_followed(
+    recorded: KnownReferral, fracture: KnownFracture, changed: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Return what a changed onset of the referral makes of a fracture that began with it."""
+    former = [recorded.values[name] for name in _ONSET]
+    if [fracture.values[name] for name in _ONSET] != former or "onset_on" in fracture.by_hand:
+        return {}
+    reasons = {n: why for n, why in fracture.values["absent"].items() if n != "onset_on"}
+    if "onset_on" in changed:
+        return {name: changed[name] for name in _ONSET} | {"absent": reasons}
+    why = changed.get("absent", {}).get("onset_on")
+    if why is None or fracture.values["onset_on"] is not None:
+        return {}
+    return {"absent": reasons | {"onset_on": why}}
+
+
+def laboratory_weighed(row: ReferralRow, patient: KnownPatient) -> tuple[Weighed, list[str]]:
+    """Return the told blood values, and the analytes to add: those without one of that day."""
+    found, new = Weighed(), []
+    for analyte, value in row.laboratory.items():
+        of_day = [
+            there
+            for name, taken_on, there in patient.laboratory
+            if name == analyte and taken_on == row.taken_on
+        ]
+        words = f"{_NAMES['laboratory', analyte]} of {day_words(row.taken_on)}"
+        if not of_day:
+            new.append(analyte)
+            found.changes.append(f"{words}: {NOT_RECORDED} → {value}")
+        elif value not in of_day:
+            there = ", ".join(str(one) for one in sorted(of_day))
+            found.conflicts.append(f"{words}: the file says {value}, recorded is {there}.")
+    return found, new
 
 
 def waiting_conflicts(row: ReferralRow, patient: KnownPatient) -> list[str]:
@@ -98,48 +179,21 @@ def waiting_conflicts(row: ReferralRow, patient: KnownPatient) -> list[str]:
     return found
 
 
-def contact_not_taken_over(
-    row: ReferralRow, recorded: Mapping[str, Any], phones: Collection[str]
-) -> tuple[str, ...]:
-    """Return what a row says about a known patient that an import does not change."""
-    names = [
-        _NAMES["patient", name]
-        for name, value in row.patient.items()
-        if name not in (*_IDENTITY, "absent") and value != recorded.get(name, "")
-    ]
-    if row.phone and row.phone not in phones:
-        names.append(_NAMES["phone", "number"])
-    if not names:
-        return ()
-    return (f"Not taken over for a known patient: {', '.join(names)}. Change it on the record.",)
+def _names_of(part: str) -> dict[str, str]:
+    """Return the words for the fields of one part; the drugs belong to the referral."""
+    names = {name: words for (of, name), words in _NAMES.items() if of == part}
+    return names | {_DRUGS[0]: _DRUGS_NAME} if part == "referral" else names
 
 
-def _level_differences(row: ReferralRow, level: str, recorded: KnownReferral) -> list[str]:
-    fracture = recorded.levels.get(level)
-    if fracture is None:
-        return [f"Levels: {level} is not part of the recorded referral."]
-    found = [
-        f"{level}: {_both(_NAMES['fracture', name], value, fracture.values[name], name)}"
-        for name, value in row.fracture.items()
-        if name != "absent" and value != fracture.values[name]
-    ]
-    return found + [
-        f"{level}: {words}"
-        for words in _absent_differences(row.fracture, fracture.values, "fracture")
-    ]
-
-
-def _absent_differences(given: Any, there: Any, part: str) -> list[str]:
-    """Return reasons for no value that the register does not hold in the same way."""
-    reasons = dict(v.ABSENT)
-    found = []
-    for name, reason in given.get("absent", {}).items():
-        recorded = there["absent"].get(name, "")
-        if recorded != reason:
-            column = _NAMES.get((part, name)) or _NAMES["drugs", name]
-            shown = reasons.get(recorded) or said(name, there[name])
-            found.append(f"{column}: the file says “{reasons[reason]}”, the register “{shown}”.")
-    return found
+def _with_onset(recorded: KnownReferral) -> Recorded:
+    """Return a referral with onset and exactness as one value."""
+    on, precision = (recorded.values[name] for name in _ONSET)
+    by_hand = recorded.by_hand
+    if "onset_precision" in by_hand:
+        by_hand |= {"onset_on"}
+    onset = None if on is None else KnownDate(on, precision)
+    values = {**recorded.values, "onset_on": onset}
+    return Recorded(recorded.model, recorded.pk, recorded.version, values, by_hand)
 
 
 def _agrees(name: str, given: Any, there: Any) -> bool:
@@ -160,6 +214,8 @@ def said(name: str, value: Any) -> str:
         return NOT_RECORDED
     if name == "drugs":
         return _drugs_said(value)
+    if isinstance(value, KnownDate):
+        return known_words(value.on, value.precision)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, date):
@@ -188,8 +244,3 @@ def _drug_said(drug: str, indication: str) -> str:
 def known_onset(row: ReferralRow) -> str:
     """Return the onset of a row no finer than it is given."""
     return known_words(row.referral.get("onset_on"), row.referral.get("onset_precision", ""))
-
-
-def levels_said(levels: Iterable[str]) -> str:
-    """Return levels as one text."""
-    return ", ".join(levels)

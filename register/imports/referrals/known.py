@@ -7,37 +7,44 @@ from decimal import Decimal
 from typing import Any
 
 from register.domain.nhs_number import digits_of
+from register.imports.weighing import Recorded
 
 
-@dataclass(frozen=True, slots=True)
-class KnownFracture:
-    """A fracture of a known patient."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownFracture(Recorded):
+    """A fracture of a known patient; `state` is a code of vocabulary.FRACTURE_STATE."""
 
     level: str
-    waits: bool
-    onset_on: date | None
-    referred_on: date | None
-    values: Mapping[str, Any]
+    state: str = "waiting"
+    onset_on: date | None = None
+    referred_on: date | None = None
+
+    @property
+    def waits(self) -> bool:
+        """Whether something is still to be done for it."""
+        return self.state in ("waiting", "listed")
 
 
-@dataclass(frozen=True, slots=True)
-class KnownReferral:
-    """A referral of a known patient: all its values by field name, and its drugs."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownReferral(Recorded):
+    """A referral of a known patient: all its values by field name, its drugs and its levels."""
 
     referred_on: date
-    values: Mapping[str, Any]
     drugs: frozenset[tuple[str, str]] = frozenset()
     levels: Mapping[str, KnownFracture] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class KnownPatient:
-    """A patient of the site. `set_aside` is true for a voided record."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownPatient(Recorded):
+    """A patient of the site.
 
-    id: int
-    values: Mapping[str, Any]
+    `set_aside` is true for a voided record; `undone` for one that only the undoing of an
+    import set aside, which a file may take up again.
+    """
+
     phones: tuple[str, ...] = ()
     set_aside: bool = False
+    undone: bool = False
     referrals: tuple[KnownReferral, ...] = ()
     fractures: tuple[KnownFracture, ...] = ()
     laboratory: frozenset[tuple[str, date, Decimal]] = frozenset()
@@ -59,7 +66,7 @@ class KnownPeople:
     @classmethod
     def of(cls, people: Iterable[KnownPatient]) -> "KnownPeople":
         """Sort people by everything by which a file may mean them."""
-        people = list(people)
+        people = sorted(people, key=lambda person: not person.set_aside)  # a live one wins
         return cls(
             by_nhs={p.values["nhs_number"]: p for p in people if p.values["nhs_number"]},
             by_hospital={p.values["hospital_number"].casefold(): p for p in people},

@@ -20,6 +20,7 @@ from register.forms.dates import KnownDate
 from register.forms.identifiers import NhsNumberField
 from register.imports.dates import DateRefused, OtherOrder, read_date
 from register.imports.decoding import looks_damaged
+from register.imports.table import TypedCell
 
 _POWER: Final = re.compile(r"[0-9]+([.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
 _POINT_ZERO: Final = re.compile(r"[0-9]+[.,]0+")
@@ -68,6 +69,7 @@ def words(longest: int, *, lines: bool = False) -> Reader:
     """A text of at most `longest` letters, with line breaks only where `lines` allows them."""
 
     def read(name: str, text: str, how: Reading) -> str:
+        _refuse_typed(name, text)
         if whole := looks_damaged(text):
             raise CellRefused(
                 f"{name}: “{text}” has damaged letters, perhaps “{whole}”. Save the file again "
@@ -96,6 +98,7 @@ def identifier(longest: int) -> Reader:
     read_words = words(longest)
 
     def read(name: str, text: str, how: Reading) -> str:
+        _refuse_typed(name, text)
         _refuse_spreadsheet_number(name, text)
         kept: str = read_words(name, text, how)
         return kept
@@ -105,6 +108,7 @@ def identifier(longest: int) -> Reader:
 
 def telephone(name: str, text: str, how: Reading) -> str:
     """A telephone number; one without its leading 0 or + would ring nobody."""
+    _refuse_typed(name, text)
     _refuse_spreadsheet_number(name, text)
     if not _TELEPHONE.fullmatch(text):
         raise CellRefused(
@@ -116,6 +120,7 @@ def telephone(name: str, text: str, how: Reading) -> str:
 
 def nhs_number(name: str, text: str, how: Reading) -> str:
     """Ten digits with a right check digit; blanks and dashes may stand between them."""
+    _refuse_typed(name, text)
     _refuse_spreadsheet_number(name, text)
     digits = re.sub(r"[^0-9]", "", text)
     if len(digits) == 9:
@@ -134,6 +139,10 @@ def a_date(name: str, text: str, how: Reading) -> date:
 def uncertain_date(name: str, text: str, how: Reading) -> KnownDate:
     """A day, a month or a year, not after today."""
     return _date(name, text, how, may_be_uncertain=True)
+
+
+# The readers whose values are days.
+OF_DATES: Final[tuple[Reader, ...]] = (a_date, uncertain_date)
 
 
 def one_of(vocabulary: Words) -> Reader:
@@ -232,6 +241,21 @@ def _refuse_spreadsheet_number(name: str, text: str) -> None:
             f"{name}: a spreadsheet has turned the number into {text}. Format the column as "
             "text, copy the numbers again from their source, and send the file again."
         )
+
+
+def _refuse_typed(name: str, text: str) -> None:
+    """Refuse a cell that a workbook does not keep as text: it may not be what was typed."""
+    if not isinstance(text, TypedCell):
+        return
+    if text.stored_as == "number":
+        raise CellRefused(
+            f"{name}: {text} came as a number, so zeros in front may be lost. Format the column "
+            "as text and copy the values again from their source."
+        )
+    raise CellRefused(
+        f"{name}: {text} came as a {text.stored_as} of the workbook, not as text. Format the "
+        "column as text and copy the values again from their source."
+    )
 
 
 def _parts(text: str) -> list[str]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Any, Final
 
 from django.db import models
@@ -86,40 +85,67 @@ class Head:
     not_given: tuple[str, ...]
 
 
-def head_of(names: Sequence[str], columns: Sequence[Column]) -> Head:
-    """Match the head of a file with the columns of its kind.
+class ColumnsUnclear(FileRefused):
+    """The columns of the file cannot be told from its head; a person says what they hold."""
 
-    Raises FileRefused when a needed column is missing or a known one stands twice.
+
+def head_of(
+    names: Sequence[str], columns: Sequence[Column], mapping: Mapping[str, str] | None = None
+) -> Head:
+    """Match the head of a file with the columns of its kind, by name or as a person said.
+
+    `mapping` maps each label of `labels_of` to the name of a column, '' for one that is
+    not read. Raises ColumnsUnclear when a needed column is missing, one stands twice, or
+    the mapping belongs to another head.
     """
+    labels = labels_of(names)
+    if mapping is None:
+        said = list(names)
+    else:
+        said = [mapping.get(label, "") for label in labels]
+        if set(mapping) != {label for label in labels if label != REASON}:
+            raise ColumnsUnclear("The columns are not those that were chosen. Choose them again.")
     by_name = {column.plain: column for column in columns}
-    plain = [plain_name(name) for name in names]
+    plain = [plain_name(name) for name in said]
     if twice := [name for name in repeated(plain) if name in by_name]:
         doubled = ", ".join(by_name[name].name for name in twice)
-        raise FileRefused(f"A column stands twice: {doubled}. Remove one of the two.")
-    missing = [c.name for c in columns if c.needed and c.plain not in plain]
+        raise ColumnsUnclear(f"A column stands twice: {doubled}. Choose one of the two.")
+    if missing := [c.name for c in columns if c.needed and c.plain not in plain]:
+        raise ColumnsUnclear(_missing(missing))
     known = by_name.keys() | {plain_name(REASON)}
-    unknown = [name for name in names if name and plain_name(name) not in known]
-    if missing:
-        raise FileRefused(f"{_missing(missing)} {_not_known(unknown)}".strip())
+    unknown = [
+        label
+        for label, name, here in zip(labels, names, plain, strict=True)
+        if name and here not in known and label != REASON
+    ]
     return Head(
         places=tuple(by_name.get(name) for name in plain),
-        unknown=tuple(_unknown(name, plain, by_name) for name in unknown),
+        unknown=tuple(unknown),
         not_given=tuple(c.name for c in columns if c.plain not in plain),
     )
 
 
+def labels_of(names: Sequence[str]) -> tuple[str, ...]:
+    """Return the names of a head, each once: with the letter of its place where that is needed."""
+    plain = [plain_name(name) for name in names]
+    labels = []
+    for place, name in enumerate(names):
+        if plain[place] == plain_name(REASON):
+            labels.append(REASON)
+        elif not name or plain.count(plain[place]) > 1:
+            labels.append(f"{name or 'no name'} (column {letter_of(place)})")
+        else:
+            labels.append(name)
+    return tuple(labels)
+
+
+def letter_of(place: int) -> str:
+    """Return the letters by which a spreadsheet names the column at a place, 0 for A."""
+    more, here = divmod(place, 26)
+    return (letter_of(more - 1) if more else "") + chr(ord("A") + here)
+
+
 def _missing(names: Sequence[str]) -> str:
     if len(names) == 1:
-        return f"The column “{names[0]}” is missing. Add it, spelt like this."
-    return f"These columns are missing: {', '.join(names)}. Add them, spelt like this."
-
-
-def _not_known(names: Sequence[str]) -> str:
-    return f"Not known here: {', '.join(names)}." if names else ""
-
-
-def _unknown(name: str, given: Sequence[str], by_name: Mapping[str, Column]) -> str:
-    """Return the unknown name, with the column that may have been meant."""
-    free = [plain for plain in by_name if plain not in given]
-    near = get_close_matches(plain_name(name), free, n=1, cutoff=0.75)
-    return f"{name} (perhaps “{by_name[near[0]].name}” is meant)" if near else name
+        return f"The column “{names[0]}” is missing. Say which column of the file holds it."
+    return f"These columns are missing: {', '.join(names)}. Say which columns hold them."

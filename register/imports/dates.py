@@ -58,6 +58,21 @@ def read_date(text: str, order: str, *, may_be_uncertain: bool = False) -> Known
     return known
 
 
+def in_figures(text: str) -> bool:
+    """Whether a text is a date whose reading depends on the declared order."""
+    found = _FIGURES.fullmatch(_MIDNIGHT.sub("", text))
+    return found is not None and not _ISO.fullmatch(_MIDNIGHT.sub("", text))
+
+
+def both_ways(text: str) -> bool:
+    """Whether a date in figures makes another date when day and month change places."""
+    found = _FIGURES.fullmatch(_MIDNIGHT.sub("", text))
+    if found is None:
+        return False
+    parts = [part for part in found.groups() if part.isdecimal() and len(part) <= 2]
+    return len(parts) == 2 and parts[0] != parts[1] and max(map(int, parts)) <= 12
+
+
 def _whole(text: str, order: str) -> KnownDate | None:
     if found := _ISO.fullmatch(text):
         year, month, day = found.groups()

@@ -1,14 +1,18 @@
 """From the bytes of a file to its rows, or to all reasons why a row cannot be read."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final
 
-from register.imports.cells import CellRefused, OrderDoubted, Reading, reason_in
-from register.imports.column import Column, Head, head_of
-from register.imports.decoding import FileRefused, text_of
-from register.imports.table import Line, table_of
+from register.domain.days import day_words, known_words
+from register.forms.dates import KnownDate
+from register.imports.cells import OF_DATES, CellRefused, OrderDoubted, Reading, reason_in
+from register.imports.column import Column, Head, head_of, labels_of
+from register.imports.dates import both_ways, in_figures
+from register.imports.decoding import FileRefused
+from register.imports.table import HowRead, Line, Table, TypedCell, text_table
+from register.imports.workbook import looks_like_workbook, workbook_table
 
 SPREADSHEET_ERRORS: Final = frozenset(
     ("#N/A", "#NAME?", "#REF!", "#VALUE!", "#DIV/0!", "#NUM!", "#NULL!", "#SPILL!")
@@ -21,13 +25,15 @@ Values = dict[tuple[str, str], Any]
 class ReadLine:
     """One line of the file: its cells as they came, and the row or the reasons against it.
 
-    `row` is what the kind of file makes of a line, None when it could not be read.
+    `row` is what the kind of file makes of a line, None when it could not be read;
+    `values` what its cells say, as far as they could be read.
     """
 
     number: int
     cells: tuple[str, ...]
     row: Any
     reasons: tuple[str, ...] = ()
+    values: Values | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +51,31 @@ class FileKind:
     row_of: Callable[[int, Values], Any]
     contradictions: Callable[[Values], list[str]]
 
+    @property
+    def plain_names(self) -> frozenset[str]:
+        """The names of the columns as they are compared."""
+        return frozenset(column.plain for column in self.columns)
+
+
+@dataclass(frozen=True, slots=True)
+class DateSample:
+    """One date of the file: where it stands, as it came, and in words as it is read."""
+
+    number: int
+    column: str
+    text: str
+    words: str
+
 
 @dataclass(frozen=True, slots=True)
 class ReadFile:
     """A whole file, read. Nothing has been compared with the register yet."""
 
     kind: FileKind
-
     head: Head
     names: tuple[str, ...]
     lines: tuple[ReadLine, ...]
-    delimiter: str
+    how: HowRead
     date_order: str
 
     @property
@@ -63,16 +83,114 @@ class ReadFile:
         """The rows that could be read."""
         return [line.row for line in self.lines if line.row is not None]
 
+    @property
+    def samples(self) -> list[DateSample]:
+        """Two dates to check against the source, if possible such as could be read two ways."""
+        return date_samples(self)
 
-def read_file(content: bytes, *, kind: FileKind, date_order: str, today: date) -> ReadFile:
-    """Read a file of a kind. Raises FileRefused when it cannot be trusted as a whole."""
-    table = table_of(text_of(content), {column.plain for column in kind.columns})
-    head = head_of(table.head, kind.columns)
+
+def table_in(content: bytes, *, kind: FileKind, code_page: str = "", sheet: str = "") -> Table:
+    """Read a file as a table, whatever its form. Raises SheetUnclear, FileRefused."""
+    if looks_like_workbook(content):
+        return workbook_table(content, names=kind.plain_names, sheet=sheet)
+    return text_table(content, names=kind.plain_names, code_page=code_page)
+
+
+def read_file(
+    content: bytes,
+    *,
+    kind: FileKind,
+    date_order: str,
+    today: date,
+    mapping: Mapping[str, str] | None = None,
+    code_page: str = "",
+    sheet: str = "",
+) -> ReadFile:
+    """Read a file of a kind. `mapping` is as in `head_of`.
+
+    Raises SheetUnclear or ColumnsUnclear when a person has to say more, and FileRefused
+    when the file cannot be trusted as a whole.
+    """
+    table = table_in(content, kind=kind, code_page=code_page, sheet=sheet)
+    return read_table(table, kind=kind, date_order=date_order, today=today, mapping=mapping)
+
+
+def read_table(
+    table: Table,
+    *,
+    kind: FileKind,
+    date_order: str,
+    today: date,
+    mapping: Mapping[str, str] | None = None,
+) -> ReadFile:
+    """Read the rows of a table; the same errors as `read_file`."""
     if not table.lines:
         raise FileRefused("The file has a head and no rows below it. Choose the file again.")
+    head = _with_nameless(head_of(table.head, kind.columns, mapping), table)
+    _refuse_mixed_dates(table.lines, head)
     how = Reading(date_order, today)
     lines = tuple(_read_line(line, kind, head, how) for line in table.lines)
-    return ReadFile(kind, head, table.head, lines, table.delimiter, date_order)
+    return ReadFile(kind, head, table.head, lines, table.how, date_order)
+
+
+def date_samples(file: ReadFile, most: int = 2) -> list[DateSample]:
+    """Return dates of different wording, first those in figures that could be read two ways."""
+    places = [(place, c) for place, c in enumerate(file.head.places) if c and c.read in OF_DATES]
+    found: dict[int, dict[str, DateSample]] = {0: {}, 1: {}, 2: {}}
+    for line in file.lines:
+        for place, column in places:
+            text = line.cells[place] if place < len(line.cells) else ""
+            value = (line.values or {}).get((column.part, column.field))
+            if text and isinstance(value, date | KnownDate):
+                rank = 0 if both_ways(text) else 1 if in_figures(text) else 2
+                found[rank].setdefault(
+                    text, DateSample(line.number, column.name, text, date_words(value))
+                )
+        if len(found[0]) >= most:
+            break
+    return [sample for rank in found.values() for sample in rank.values()][:most]
+
+
+def date_words(value: Any) -> str:
+    """Return a date no finer than it is known."""
+    if isinstance(value, KnownDate):
+        return known_words(value.on, value.precision)
+    return day_words(value)
+
+
+def _with_nameless(head: Head, table: Table) -> Head:
+    """Tell also of columns that have values and no name."""
+    nameless = [
+        label
+        for place, label in enumerate(labels_of(table.head))
+        if not table.head[place] and head.places[place] is None and table.values_of(place, 1)
+    ]
+    return replace(head, unknown=head.unknown + tuple(nameless)) if nameless else head
+
+
+def _refuse_mixed_dates(lines: Iterable[Line], head: Head) -> None:
+    """Refuse a workbook in which some dates are dates and others text in figures.
+
+    That is what is left when a spreadsheet has read day and month the wrong way round:
+    it makes dates of those that it can, and leaves the others as they were.
+    """
+    for place, column in enumerate(head.places):
+        if column is None or column.read not in OF_DATES:
+            continue
+        typed = as_text = 0
+        for line in lines:
+            cell = line.cells[place] if place < len(line.cells) else ""
+            if isinstance(cell, TypedCell):
+                typed = typed or line.number * (cell.stored_as == "date")
+            elif in_figures(cell):
+                as_text = as_text or line.number
+        if typed and as_text:
+            raise FileRefused(
+                f"{column.name} holds dates in row {typed} and text in figures in row {as_text}. "
+                "A spreadsheet that opens a file with the wrong order of day and month leaves it "
+                "like this, with some days and months exchanged. Take the file from its source "
+                "again, as text."
+            )
 
 
 def _read_line(line: Line, kind: FileKind, head: Head, how: Reading) -> ReadLine:
@@ -87,7 +205,7 @@ def _read_line(line: Line, kind: FileKind, head: Head, how: Reading) -> ReadLine
     if not reasons:
         reasons = kind.contradictions(values)
     row = None if reasons else kind.row_of(line.number, values)
-    return ReadLine(line.number, line.cells, row, tuple(reasons))
+    return ReadLine(line.number, line.cells, row, tuple(reasons), values)
 
 
 def _values(
@@ -97,7 +215,7 @@ def _values(
     values: Values = {}
     reasons = []
     for column, text in zip(head.places, line.cells, strict=False):
-        if column is None or text.casefold() in ("", "not recorded"):
+        if column is None or is_blank(text):
             continue
         try:
             values[column.part, column.field] = _value(column, text, how)
@@ -111,14 +229,20 @@ def _values(
     reasons += [
         f"{column.name} is empty. It is needed."
         for column in columns
-        if column.needed and _is_blank(column, head, line)
+        if column.needed and is_blank(line.cells[head.places.index(column)])
     ]
     return values, reasons
 
 
 def _value(column: Column, text: str, how: Reading) -> Any:
-    if text in SPREADSHEET_ERRORS:
+    stored_as = text.stored_as if isinstance(text, TypedCell) else ""
+    if text in SPREADSHEET_ERRORS or stored_as == "error":
         raise CellRefused(f"{column.name}: {text} is an error of the spreadsheet. Correct it.")
+    if stored_as == "formula":
+        raise CellRefused(
+            f"{column.name}: the workbook holds a formula without its result. Open it in the "
+            "spreadsheet program, save it, and send it again."
+        )
     reason = reason_in(text)
     if reason is None:
         return column.read(column.name, text, how)
@@ -127,6 +251,6 @@ def _value(column: Column, text: str, how: Reading) -> Any:
     return reason
 
 
-def _is_blank(column: Column, head: Head, line: Line) -> bool:
-    text = line.cells[head.places.index(column)]
-    return text.casefold() in ("", "not recorded")
+def is_blank(text: str) -> bool:
+    """Whether a cell says nothing; a formula without its result is not blank."""
+    return text.casefold() in ("", "not recorded") and not isinstance(text, TypedCell)

@@ -18,7 +18,7 @@ from register.imports.referrals.columns import COLUMNS
 from register.imports.referrals.judging import judge
 from register.imports.referrals.kind import REFERRALS
 from register.imports.referrals.known import KnownPeople
-from register.imports.table import guarded, table_of, without_guard
+from register.imports.table import guarded, text_table, without_guard
 from register.imports.verdicts import seal
 from register.models import Referral
 from tests.referral_files import CELLS, TODAY, changed, written
@@ -121,15 +121,15 @@ def test_numbers_are_held_to_the_ranges_of_the_tables():
                 column.read(column.name, str(value), HOW)
 
 
-def test_the_column_that_may_be_meant_is_named():
+def test_what_is_not_read_is_named():
     head = head_of([*CELLS, "Postcod", "Ward bed"], COLUMNS)
-    assert head.unknown == ("Postcod (perhaps “Postcode” is meant)", "Ward bed")
+    assert head.unknown == ("Postcod", "Ward bed")
 
 
 def test_the_empty_file_holds_every_column_and_no_row():
     with pytest.raises(FileRefused, match="no rows below"):
         read_file(empty_file(REFERRALS), kind=REFERRALS, date_order="dmy", today=TODAY)
-    head = table_of(empty_file(REFERRALS).decode("utf-8-sig"), NAMES).head
+    head = text_table(empty_file(REFERRALS), names=NAMES).head
     assert list(head) == [column.name for column in COLUMNS]
 
 
@@ -183,7 +183,7 @@ def verdicts_of(name: str) -> str:
 
 @pytest.mark.parametrize(
     ("name", "verdicts"),
-    [("fresh.csv", "n" * 15), ("ward.csv", "nnn"), ("trouble.csv", "n" + "r" * 21 + "srrnrr")],
+    [("fresh.csv", "n" * 15), ("ward.csv", "nnn"), ("trouble.csv", "n" + "r" * 21 + "sxxnrr")],
 )
 def test_the_files_to_try_become_what_their_list_says(name, verdicts):
     assert verdicts_of(name) == verdicts

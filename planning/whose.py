@@ -1,5 +1,6 @@
 """Whose record the addresses of planning are about."""
 
+from planning.record_kinds import KINDS
 from register.entry.whose import belongs
 
 belongs("plan_id", "planning.ProcedurePlan", "patient")
@@ -11,3 +12,6 @@ belongs("implant:part_id", "register.ImplantUse", "level__procedure__patient")
 belongs("cement:part_id", "register.CementUse", "level__procedure__patient")
 belongs("leak:part_id", "register.Leak", "level__procedure__patient")
 belongs("complication:part_id", "register.Complication", "procedure__patient")
+
+for kind in KINDS:
+    belongs(f"{kind.code}:record_id", kind.model._meta.label, kind.path)

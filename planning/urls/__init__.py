@@ -2,9 +2,10 @@
 
 from django.urls import URLPattern, URLResolver
 
-from planning.urls import record, theatre
+from planning.urls import history, record, theatre
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *record.urlpatterns,
     *theatre.urlpatterns,
+    *history.urlpatterns,
 ]

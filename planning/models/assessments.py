@@ -28,6 +28,7 @@ class Assessment(Record):
     missing = models.JSONField(default=list)
     would_change = models.JSONField(default=list)
     code_version = text(60)
+    IS_DERIVED = True
 
     class Meta:
         ordering: ClassVar = ["-created_at", "-pk"]

@@ -33,6 +33,7 @@ class Record(models.Model):
     `absent` maps a field name to the reason why it is empty on purpose; an
     empty field outside the map is simply not recorded. `unusual` maps a field name
     to the reason that was given why its unlikely value is right.
+    `IS_DERIVED` marks records that the register makes from others and can make again.
     """
 
     created_at = models.DateTimeField(auto_now_add=True)
@@ -43,6 +44,7 @@ class Record(models.Model):
     void_reason = models.CharField(max_length=300, blank=True, default="")
 
     MAY_BE_ABSENT: ClassVar[tuple[str, ...]] = ()
+    IS_DERIVED: ClassVar[bool] = False
     objects = RecordQuerySet.as_manager()
 
     class Meta:

@@ -8,8 +8,15 @@ class RegisterConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from allauth.mfa.signals import authenticator_added
+        from django.contrib.auth.signals import user_logged_in
+
+        from register import sessions
         from register.database.grants import apply_grants
         from register.database.guard import check_database
 
         checks.register(checks.Tags.database)(check_database)
         post_migrate.connect(apply_grants, sender=self)
+        user_logged_in.connect(sessions.began)
+        user_logged_in.connect(sessions.told_of_reset)
+        authenticator_added.connect(sessions.code_given)

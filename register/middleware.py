@@ -1,15 +1,30 @@
-"""What every request passes: clean input, nothing kept in caches, a second factor."""
+"""What every request passes: clean input, nothing kept in caches, a session that still holds."""
 
+import time
 from collections.abc import Callable
+from typing import Any, Final
 
+from allauth.account.authentication import get_authentication_records
 from allauth.mfa.utils import is_mfa_enabled
 from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils.http import urlencode
+
+from register.sessions import BEGAN
 
 Handler = Callable[[HttpRequest], HttpResponse]
-ACCOUNT_PREFIX = "/account/"
+# The pages of the sign-in itself; everything else waits for the second factor.
+SIGN_IN_PREFIX: Final = "/account/"
+DEVICES: Final = (
+    "accelerometer", "bluetooth", "camera", "display-capture", "geolocation", "gyroscope", "hid",
+    "magnetometer", "microphone", "midi", "payment", "serial", "usb",
+)  # fmt: skip
+REDIRECTS: Final = (301, 302, 303)
+NO_DEVICES: Final = ", ".join(f"{device}=()" for device in DEVICES)
 
 
 def _unclean(text: str) -> bool:
@@ -42,31 +57,91 @@ def _is_upload(request: HttpRequest) -> bool:
 
 
 def never_keep(get_response: Handler) -> Handler:
-    """Forbid every cache to keep a page: after signing out, Back must show nothing."""
+    """Forbid caches to keep a page, other sites to embed it, and pages to use devices.
+
+    After signing out, Back must show nothing.
+    """
 
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         if not request.path.startswith(settings.STATIC_URL):
             response["Cache-Control"] = "no-store"
+        response["Cross-Origin-Resource-Policy"] = "same-origin"
+        response["Permissions-Policy"] = NO_DEVICES
         return response
 
     return middleware
 
 
+def no_page_in_a_fragment(get_response: Handler) -> Handler:
+    """Never let a whole page answer a fragment's request.
+
+    Where signing in is needed first, the fragment gets 401 and the page stays as it is,
+    with what was typed. Any other redirect becomes one of the whole page.
+    """
+
+    def middleware(request: Any) -> HttpResponse:
+        response = get_response(request)
+        if not request.htmx or response.status_code not in REDIRECTS:
+            return response
+        where = response["Location"]
+        instead = HttpResponse(status=401 if where.startswith(SIGN_IN_PREFIX) else 204)
+        if instead.status_code == 204:
+            instead["HX-Redirect"] = where
+        instead.cookies = response.cookies
+        return instead
+
+    return middleware
+
+
+def end_long_sessions(get_response: Handler) -> Handler:
+    """Sign somebody out whose session is older than its limit, however busy it was.
+
+    A session without a beginning counts as too old.
+    """
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if request.user.is_authenticated:
+            age = time.time() - request.session.get(BEGAN, 0)
+            if not 0 <= age < settings.SESSION_LONGEST:
+                logout(request)
+                messages.info(request, "You were signed in for twelve hours. Sign in again.")
+        return get_response(request)
+
+    return middleware
+
+
 def require_second_factor(get_response: Handler) -> Handler:
-    """Outside the demo, let nobody past the sign-in pages without a second factor."""
+    """Outside the demo, let nobody past the sign-in pages without a second factor.
+
+    It is this session that has to have proved it: another one, open with the
+    passphrase alone, gains nothing when the person sets the factor up elsewhere.
+    """
 
     def middleware(request: HttpRequest) -> HttpResponse:
         if (
             settings.SECOND_FACTOR_REQUIRED
             and request.user.is_authenticated
-            and not request.path.startswith((ACCOUNT_PREFIX, settings.STATIC_URL))
-            and not is_mfa_enabled(request.user)
+            and not request.path.startswith((SIGN_IN_PREFIX, settings.STATIC_URL))
+            and not proved_second_factor(request)
         ):
-            return redirect(reverse("mfa_activate_totp"))
+            if is_mfa_enabled(request.user):
+                wanted = request.get_full_path() if request.method == "GET" else "/"
+                return redirect(f"{reverse('mfa_reauthenticate')}?{urlencode({'next': wanted})}")
+            return redirect("mfa_activate_totp")
         return get_response(request)
 
     return middleware
+
+
+def proved_second_factor(request: HttpRequest) -> bool:
+    """Whether this session gave a code; a provider that asks for one by itself counts, too."""
+    user: Any = request.user
+    methods = {record["method"] for record in get_authentication_records(request, user)}
+    provider = settings.SINGLE_SIGN_ON
+    if provider and provider.has_second_factor and "socialaccount" in methods:
+        return True
+    return "mfa" in methods and is_mfa_enabled(user)
 
 
 def client_address(request: HttpRequest) -> str:

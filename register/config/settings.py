@@ -8,6 +8,8 @@ from pathlib import Path
 
 from register.config import environment
 from register.config.logs import LOGGING as LOGGING
+from register.config.single_sign_on import APPS as SINGLE_SIGN_ON_APPS
+from register.config.single_sign_on import single_sign_on
 from register.database.addresses import addresses
 from register.database.state import generated_secrets, private_folder, state_folder
 
@@ -45,9 +47,16 @@ INSTALLED_APPS = [
     "django_htmx",
 ]
 
+SINGLE_SIGN_ON = single_sign_on()
+if SINGLE_SIGN_ON:
+    INSTALLED_APPS += SINGLE_SIGN_ON_APPS
+    SOCIALACCOUNT_PROVIDERS = SINGLE_SIGN_ON.as_allauth()
+    SOCIALACCOUNT_ADAPTER = "register.adapters.DirectoryAdapter"
+
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
+    "register.middleware.never_keep",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -57,7 +66,8 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "register.middleware.refuse_unstorable_text",
-    "register.middleware.never_keep",
+    "register.middleware.no_page_in_a_fragment",
+    "register.middleware.end_long_sessions",
     "register.middleware.require_second_factor",
     "register.history.middleware.SignInActor",
     "allauth.account.middleware.AccountMiddleware",
@@ -151,8 +161,25 @@ ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_FORMS = {
+    "login": "register.forms.sign_in.SignInForm",
+    "change_password": "register.forms.sign_in.OwnPassphraseForm",
+    "reauthenticate": "register.forms.sign_in.PassphraseAgainForm",
+}
+# Wrong passphrases are counted below, for name and address together: the library's own
+# limits by address alone, or by name alone, would lock colleagues out. What is left of
+# them here counts wrong codes of the second factor, for each person.
+ACCOUNT_RATE_LIMITS = {"login": None, "login_failed": "5/5m/key"}
+MFA_ADAPTER = "register.adapters.SecondFactorAdapter"
+MFA_FORMS = {
+    "authenticate": "register.forms.sign_in.CodeForm",
+    "reauthenticate": "register.forms.sign_in.CodeAgainForm",
+    "activate_totp": "register.forms.sign_in.FirstCodeForm",
+}
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Vertebral fracture register"
+# A code holds for its own half minute only: the library forgets a used one after that long.
+MFA_TOTP_TOLERANCE = 0
 SECOND_FACTOR_REQUIRED = not REGISTER_DEMO
 AUTH_PASSWORD_VALIDATORS = [
     {
@@ -173,12 +200,16 @@ AXES_USERNAME_CALLABLE = "register.views.sign_in.typed_username"
 AXES_LOCKOUT_CALLABLE = "register.views.sign_in.locked_out"
 AXES_CLIENT_IP_CALLABLE = "register.middleware.client_address"
 AXES_VERBOSE = False
-# Signed out after half an hour without a request, and when the browser closes.
+# Signed out after half an hour without a request, when the browser closes, and in any
+# case after twelve hours: a shift. Both are common practice, without a source.
 SESSION_COOKIE_AGE = 30 * 60
+SESSION_LONGEST = 12 * 3600
 SESSION_SAVE_EVERY_REQUEST = True
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
+# Messages name patients: they stay on the server, never in a cookie.
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_CONTENT_TYPE_NOSNIFF = True
@@ -203,7 +234,8 @@ CONTENT_SECURITY_POLICY = {
         "connect-src": ["'self'"],
         "font-src": ["'self'"],
         "base-uri": ["'none'"],
-        "form-action": ["'self'"],
+        # A form's answer may lead on to the hospital's sign-in, and nowhere else.
+        "form-action": ["'self'", *([SINGLE_SIGN_ON.origin] if SINGLE_SIGN_ON else [])],
         "frame-ancestors": ["'none'"],
     }
 }

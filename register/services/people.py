@@ -1,11 +1,17 @@
-"""Accounts: made, changed and closed by the administrator; never deleted."""
+"""Accounts: made, changed and closed by the administrator; never deleted.
+
+A new role or site, a closed account, a new passphrase, a second factor that was taken
+away: each ends all sessions of the person at once (`User._get_session_auth_hash`).
+"""
 
 from typing import Any
 
+from allauth.mfa.models import Authenticator
 from django.core.exceptions import ValidationError
 
 from register.history import acting
 from register.models import Site, User
+from register.selectors.people import RESET
 
 EDITED = ("first_name", "last_name", "job_title", "role", "is_active")
 
@@ -60,6 +66,31 @@ def user_passphrase(*, person: User, passphrase: str, user: User) -> User:
         person.set_password(passphrase)
         person.save(update_fields=["password"])
     return person
+
+
+def user_end_sessions(*, person: User, user: User, reason: str = "Sessions ended") -> User:
+    """End every session of a person; at their next request they sign in again."""
+    with acting(user, reason):
+        stands = User.objects.select_for_update(of=("self",)).get(pk=person.pk)
+        stands.session_epoch += 1
+        stands.save(update_fields=["session_epoch"])
+    return stands
+
+
+def second_factor_reset(*, person: User, reason: str, user: User) -> User:
+    """Take a lost second factor away with its recovery codes, and end the person's sessions.
+
+    The person is told at the next sign-in, by whom and why, and sets up a new one.
+    Nobody does this for oneself: raises ValidationError.
+    """
+    if person.pk == user.pk:
+        raise ValidationError(
+            "This is your own account: another administrator has to take its second factor away."
+        )
+    with acting(user, RESET + reason):
+        for factor in Authenticator.objects.filter(user=person):
+            factor.delete()
+        return user_end_sessions(person=person, user=user, reason=RESET + reason)
 
 
 def first_steps_hide(*, user: User, hidden: bool) -> None:

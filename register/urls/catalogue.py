@@ -1,8 +1,8 @@
-"""Addresses of the administrator: techniques, stock, people."""
+"""Addresses of the administrator: techniques, stock, people; and who looked at whom."""
 
 from django.urls import path
 
-from register.views import catalogue, people
+from register.views import catalogue, looks, people
 
 urlpatterns = [
     path("techniques/", catalogue.techniques, name="techniques"),
@@ -15,4 +15,10 @@ urlpatterns = [
     path("people/new/", people.user_new, name="user-new"),
     path("people/<int:user_id>/", people.user_edit, name="user-edit"),
     path("people/<int:user_id>/passphrase/", people.user_passphrase, name="user-passphrase"),
+    path("people/<int:user_id>/sessions/", people.user_sessions, name="user-sessions"),
+    path(
+        "people/<int:user_id>/second-factor/", people.user_second_factor, name="user-second-factor"
+    ),
+    path("patients/<int:patient_id>/looks/", looks.patient_looks, name="patient-looks"),
+    path("looks/", looks.my_looks, name="my-looks"),
 ]

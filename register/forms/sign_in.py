@@ -1,0 +1,70 @@
+"""The sign-in library's forms, in the words of this register."""
+
+from typing import Any
+
+from allauth.account.forms import ChangePasswordForm, LoginForm, ReauthenticateForm
+from allauth.mfa.base.forms import AuthenticateForm
+from allauth.mfa.base.forms import ReauthenticateForm as CodeReauthenticateForm
+from allauth.mfa.totp.forms import ActivateTOTPForm
+from django import forms
+
+CODE_HELP = "Six digits from your device, or one of your recovery codes"
+
+
+def say(form: forms.Form, name: str, label: str, help_text: str = "") -> None:
+    """Give a box our label, the message for leaving it empty, and no grey words inside."""
+    field = form.fields[name]
+    field.label, field.help_text = label, help_text
+    field.error_messages["required"] = f"{label}: type it."
+    field.widget.attrs.pop("placeholder", None)
+
+
+class SignInForm(LoginForm):
+    """User name and passphrase."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        say(self, "login", "User name")
+        say(self, "password", "Passphrase")
+
+
+class OwnPassphraseForm(ChangePasswordForm):
+    """A new passphrase of one's own; every other session ends."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        say(self, "oldpassword", "Passphrase of today")
+        say(self, "password1", "New passphrase", "At least 12 characters")
+        say(self, "password2", "New passphrase once more")
+
+
+class PassphraseAgainForm(ReauthenticateForm):
+    """The passphrase once more, before something serious."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        say(self, "password", "Passphrase")
+
+
+class CodeForm(AuthenticateForm):
+    """The code at sign-in."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        say(self, "code", "Code", CODE_HELP)
+
+
+class CodeAgainForm(CodeReauthenticateForm):
+    """A code once more, before something serious."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        say(self, "code", "Code", CODE_HELP)
+
+
+class FirstCodeForm(ActivateTOTPForm):
+    """The first code of a new device."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        say(self, "code", "First code", "Six digits that the device shows now")

@@ -17,13 +17,19 @@ from register.history import acting
 from register.imports.verdicts import KIND_OF, tokens
 from register.models import FileImport, User
 from register.selectors.import_provenance import IMPORTED
-from register.selectors.imports import Preview, preview_of
+from register.selectors.imports import Preview, preview_of, question_of
 from register.services.import_progress import progress_told
 from register.services.import_referrals import referrals_write
 from register.services.import_writing import RowMoved, Say, refusal_words
 
 # For each kind of file: (verdicts to write, site, user, say) -> all of them written.
 WRITERS: Final[dict[str, Callable[..., None]]] = {"referrals": referrals_write}
+
+
+_READ_OTHERWISE: Final = (
+    "How the file is read is not settled, or was changed since this page was shown. Nothing "
+    "was written: look at the rows again and confirm."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +57,20 @@ class ImportRefused(Exception):
 
 
 def import_confirm(
-    *, kept: FileImport, user: User, seen: str, today: date, say: Say | None = None
+    *,
+    kept: FileImport,
+    user: User,
+    seen: str,
+    today: date,
+    version: int | None = None,
+    say: Say | None = None,
 ) -> FileImport:
     """Write the new and changed rows of a kept file, all or nothing.
 
     The bytes are read and compared again. `seen` is the seal of the preview that
     the person confirmed; when a verdict has changed since, nothing is written.
+    `version` is the kept file's that the preview was made of: read in another way, the
+    same verdicts may stand for other values. None for whoever has just read it.
     `say` is told of the progress; any other connection can read it too.
     Raises PreviewOutdated, ImportRefused, FileRefused.
     """
@@ -65,6 +79,8 @@ def import_confirm(
             kept = FileImport.objects.select_for_update().get(pk=kept.pk, voided_at=None)
             if kept.confirmed_at is not None:
                 raise ImportRefused("This file was confirmed already. Nothing was written again.")
+            if question_of(kept) or version not in (None, kept.version):
+                raise ImportRefused(_READ_OTHERWISE)
             preview = preview_of(kept, today=today)
             if preview.seal != seen:
                 raise PreviewOutdated(preview, _changed(preview, seen))

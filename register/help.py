@@ -19,6 +19,8 @@ SHARED: Final = {
     "cement-new": "procedure",
     "leak-new": "procedure",
     "complication-new": "procedure",
+    "referral-import-reading": "referral-import",
+    "laboratory-edit": "laboratory-new",
     "reading-new": "reading-edit",
     "technique-new": "technique-edit",
     "stock-new": "stock-edit",
@@ -45,9 +47,11 @@ def help_template(match: ResolverMatch | None) -> str:
 @cache
 def help_named(name: str) -> str:
     """Return the template with the words for the address of this name; blank without one."""
-    template = f"help/{SHARED.get(name, name)}.html"
-    try:
-        get_template(template)
-    except TemplateDoesNotExist:
-        return ""
-    return template
+    for owner in (name, SHARED.get(name, name)):
+        template = f"help/{owner}.html"
+        try:
+            get_template(template)
+        except TemplateDoesNotExist:
+            continue
+        return template
+    return ""

@@ -91,7 +91,7 @@ GLOSSARY: Final = (
             ("met", "The requirement of a rule is fulfilled. Never a harm."),
             (
                 "not met",
-                "The requirement is not fulfilled; the effect beside it says what follows.",
+                "Not fulfilled; the effect beside it says what follows.",
             ),
             ("cannot assess", "A fact is missing. It is asked for, not guessed."),
             ("not applicable (rule)", "The rule does not concern this case."),

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.timezone import localdate, now
 
 from planning.services.assessments import assessment_record
-from register.models import BoneDensity, ReferralDrug, StockItem, User
+from register.models import BoneDensity, LaboratoryResult, ReferralDrug, StockItem, User
 from register.services.imports import import_keep
 from register.services.outcomes import attempt_record
 from register.services.procedures import cement_add, complication_add, implant_add, leak_add
@@ -84,6 +84,7 @@ def make_world() -> World:
             "reading_id": waiting["reading"].pk,
             "level": "L2",
             "assessment_id": waiting["assessment"].pk,
+            "result_id": waiting["result"].pk,
             "plan_id": planned.pk,
             "session_id": session.pk,
             "entry_id": entry.pk,
@@ -119,8 +120,15 @@ def _waiting(consultant: User) -> dict[str, Any]:
     BoneDensity.objects.create(
         patient=patient, site="hip", measured_on=TODAY - timedelta(days=9), t_score=Decimal("-2.7")
     )
+    result = LaboratoryResult.objects.create(
+        patient=patient,
+        analyte="inr",
+        unit="ratio",
+        value=Decimal("1.1"),
+        taken_on=TODAY - timedelta(days=2),
+    )
     assessment = assessment_record(fracture=fracture, made_by=consultant, as_of=TODAY)
-    return {"fracture": fracture, "reading": reading, "assessment": assessment}
+    return {"fracture": fracture, "reading": reading, "assessment": assessment, "result": result}
 
 
 def _treated(consultant: User, technique: Any, stock: StockItem) -> dict[str, Any]:

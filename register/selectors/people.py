@@ -34,5 +34,6 @@ def reset_words(person: User) -> str:
     at = localtime(reset.at)
     return (
         f"Your second factor was taken away by {who} on {day_words(at)} at {at:%H:%M}, "
-        f"because: {reason.rstrip('.')}. Set it up anew. If you did not ask for this, tell the administrator now."
+        f"because: {reason.rstrip('.')}. "
+        "Set it up anew. If you did not ask for this, tell the administrator now."
     )

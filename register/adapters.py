@@ -55,10 +55,16 @@ class SecondFactorAdapter(DefaultMFAAdapter):
         return _seal().decrypt(encrypted_text.encode()).decode()
 
     def can_delete_authenticator(self, authenticator: Authenticator) -> bool:
-        """Whether the session gave a code lately: knowing the passphrase is not enough."""
-        records = get_authentication_records(context.request, authenticator.user)
-        lately = time.time() - RECENTLY
-        return any(one["method"] == "mfa" and one["at"] > lately for one in records)
+        """Knowing the passphrase is not enough."""
+        return gave_a_code_lately(context.request)
+
+
+def gave_a_code_lately(request: HttpRequest) -> bool:
+    """Whether this session gave a code of the second factor in the last minutes."""
+    user: Any = request.user
+    lately = time.time() - RECENTLY
+    records = get_authentication_records(request, user)
+    return any(one["method"] == "mfa" and one["at"] > lately for one in records)
 
 
 def _seal() -> MultiFernet:

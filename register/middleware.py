@@ -11,14 +11,19 @@ from django.contrib import messages
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect
-from django.urls import reverse
+from django.urls import Resolver404, resolve, reverse
 from django.utils.http import urlencode
 
 from register.sessions import BEGAN
 
 Handler = Callable[[HttpRequest], HttpResponse]
-# The pages of the sign-in itself; everything else waits for the second factor.
 SIGN_IN_PREFIX: Final = "/account/"
+# What a session may open before it gave a code; everything else waits for it.
+BEFORE_THE_CODE: Final = {
+    "account_login", "account_logout", "account_inactive", "account_reauthenticate",
+    "mfa_authenticate", "mfa_reauthenticate", "mfa_activate_totp",
+    "openid_connect_login", "openid_connect_callback",
+}  # fmt: skip
 DEVICES: Final = (
     "accelerometer", "bluetooth", "camera", "display-capture", "geolocation", "gyroscope", "hid",
     "magnetometer", "microphone", "midi", "payment", "serial", "usb",
@@ -112,7 +117,7 @@ def end_long_sessions(get_response: Handler) -> Handler:
 
 
 def require_second_factor(get_response: Handler) -> Handler:
-    """Outside the demo, let nobody past the sign-in pages without a second factor.
+    """Outside the demo, let nobody past the sign-in without a second factor.
 
     It is this session that has to have proved it: another one, open with the
     passphrase alone, gains nothing when the person sets the factor up elsewhere.
@@ -122,7 +127,7 @@ def require_second_factor(get_response: Handler) -> Handler:
         if (
             settings.SECOND_FACTOR_REQUIRED
             and request.user.is_authenticated
-            and not request.path.startswith((SIGN_IN_PREFIX, settings.STATIC_URL))
+            and not _opens_before_the_code(request)
             and not proved_second_factor(request)
         ):
             if is_mfa_enabled(request.user):
@@ -132,6 +137,15 @@ def require_second_factor(get_response: Handler) -> Handler:
         return get_response(request)
 
     return middleware
+
+
+def _opens_before_the_code(request: HttpRequest) -> bool:
+    if request.path.startswith(settings.STATIC_URL):
+        return True
+    try:
+        return resolve(request.path_info).url_name in BEFORE_THE_CODE
+    except Resolver404:
+        return False
 
 
 def proved_second_factor(request: HttpRequest) -> bool:

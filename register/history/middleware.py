@@ -10,7 +10,7 @@ from django.urls import Resolver404, resolve
 from register.history import acting
 
 # Address names of the sign-in library; its writes have no service of ours around them.
-SIGN_IN_NAMES = ("account_", "mfa_")
+SIGN_IN_NAMES = ("account_", "mfa_", "openid_connect_")
 NOBODY_YET = "sign-in"
 
 

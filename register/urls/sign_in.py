@@ -3,7 +3,7 @@
 from allauth.account import views as account
 from django.urls import include, path
 
-from register.views.sign_in import SignIn, home, no_sign_up
+from register.views.sign_in import SignIn, change_device, home, no_sign_up
 
 urlpatterns = [
     path("", home, name="home"),
@@ -16,5 +16,6 @@ urlpatterns = [
     path("account/none/", no_sign_up, name="account_reset_password"),
     path("account/none/", no_sign_up, name="account_set_password"),
     path("account/none/", no_sign_up, name="account_email"),
+    path("account/second-factor/totp/deactivate/", change_device, name="mfa_deactivate_totp"),
     path("account/second-factor/", include("allauth.mfa.urls")),
 ]

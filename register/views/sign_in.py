@@ -1,14 +1,19 @@
 """Where a signed-in person starts, and the sign-in page with its brake on guessing."""
 
 from allauth.account.views import LoginView
+from allauth.mfa.totp.views import deactivate_totp
 from axes.decorators import axes_dispatch, axes_form_invalid
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.decorators import method_decorator
+from django.utils.http import urlencode
 
+from register.adapters import gave_a_code_lately
 from register.models import User
 from register.permissions import SignedInRequest, may
+from register.selectors.people import has_second_factor
 
 # The first page a person may open is where he or she starts.
 START_PAGES = (
@@ -23,6 +28,17 @@ START_PAGES = (
 @method_decorator(axes_form_invalid, name="form_invalid")
 class SignIn(LoginView):
     """The library's sign-in with the counter of failed tries around it."""
+
+
+@login_required
+def change_device(request: SignedInRequest) -> HttpResponse:
+    """Remove the device of the second factor, after a code of that very device."""
+    if not has_second_factor(request.user):
+        return redirect("mfa_activate_totp")
+    if not gave_a_code_lately(request):
+        wanted = urlencode({"next": request.path})
+        return redirect(f"{reverse('mfa_reauthenticate')}?{wanted}")
+    return deactivate_totp(request)
 
 
 @login_required

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+import xlsxwriter
+
 from register.imports.referrals.columns import COLUMNS
 from tests.factories import nhs_number
 
@@ -62,7 +64,7 @@ IN_FIGURES = {
 }
 
 
-def another(**cells: str) -> dict[str, str]:
+def another(**cells: Any) -> dict[str, Any]:
     """Return the cells of a second, different patient."""
     own = {"Hospital number": "H00104999", "NHS Number": NHS_2, "Given name": "Beryl"}
     return CELLS | own | {name.replace("_", " "): value for name, value in cells.items()}
@@ -88,7 +90,40 @@ def written(
     return f"{before}{text.getvalue()}{after}".encode(encoding)
 
 
-def changed(**cells: str) -> dict[str, str]:
+def workbook(
+    rows: Iterable[Mapping[str, Any]],
+    *,
+    names: Iterable[str] = CELLS,
+    head: Iterable[str] | None = None,
+    more: Mapping[str, list[list[Any]]] | None = None,
+    **options: Any,
+) -> bytes:
+    """Return a workbook with these rows: text as text, numbers and dates as such.
+
+    `more` are other sheets by name; `options` are those of the writer.
+    """
+    names = list(names)
+    table = [list(head) if head is not None else names]
+    table += [[row.get(name) for name in names] for row in rows]
+    out = io.BytesIO()
+    book = xlsxwriter.Workbook(out, {"in_memory": True, "strings_to_formulas": False} | options)
+    for title, cells in {"Referrals": table, **(more or {})}.items():
+        fill(book.add_worksheet(title), cells, book.add_format({"num_format": "dd/mm/yyyy"}))
+    book.close()
+    return out.getvalue()
+
+
+def fill(sheet: Any, table: list[list[Any]], as_day: Any) -> None:
+    """Write rows of cells; None is left out."""
+    for y, row in enumerate(table):
+        for x, value in enumerate(row):
+            if isinstance(value, date):
+                sheet.write_datetime(y, x, value, as_day)
+            elif value is not None:
+                sheet.write(y, x, value)
+
+
+def changed(**cells: Any) -> dict[str, Any]:
     """Return the true cells with some of them spelt otherwise."""
     return CELLS | {name.replace("_", " "): value for name, value in cells.items()}
 

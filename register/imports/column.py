@@ -34,6 +34,11 @@ class Column:
         """The name as it is compared with the head of a file."""
         return plain_name(self.name)
 
+    @property
+    def is_date(self) -> bool:
+        """Whether its values are days."""
+        return self.read in cells.OF_DATES
+
 
 def taken(model: type[models.Model], field: str, name: str, asks: str, **more: Any) -> Column:
     """Return the column of a model's field, read by the field's kind and limits."""

@@ -1,68 +1,103 @@
-"""The lines of a preview, in words, dates with the month as a word."""
+"""The lines of a preview, in words, dates with the month as a word. For every kind of file."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final
+from datetime import date
+from typing import Any, Final
 
-from register.domain.days import day_words
-from register.imports.referrals.compare import known_onset
+from register.domain.nhs_number import formatted
+from register.forms.dates import KnownDate
+from register.imports.column import Column
+from register.imports.reading import ReadFile, ReadLine, date_words, is_blank
 from register.imports.verdicts import Kind, Verdict
 
 # Mark and tone of each verdict, for the tag `state`.
 _MARKS: Final = {
     Kind.NEW: ("full", "action"),
     Kind.KNOWN: ("half", "action"),
-    Kind.SAME: ("open", "quiet"),
     Kind.CHANGED: ("half", "action"),
-    Kind.CONFLICT: ("triangle", "attention"),
-    Kind.REFUSED: ("triangle", "attention"),
+    Kind.SAME: ("open", "quiet"),
 }
+_LEFT_OUT: Final = ("triangle", "attention")
+_NAMES: Final = ("family_name", "given_name")
+_WHO: Final = ("date_of_birth", "hospital_number", "nhs_number")
 
 
 @dataclass(frozen=True, slots=True)
 class PreviewLine:
-    """One row of the preview. `who` and the dates are '' when the row could not be read."""
+    """One row of the preview. `who` is '' when the row names nobody.
+
+    `identity`, `facts` (what every row must have, and dates) and `more` are (name of the
+    column, value) as they would be written; a value that could not be read is not there.
+    """
 
     number: int
     kind: str
     words: str
     mark: str
     tone: str
-    name: str
-    born: str
-    hospital_number: str
-    nhs_number: str
-    referred: str
-    levels: str
-    onset: str
+    who: str
+    identity: tuple[tuple[str, str], ...]
+    facts: tuple[tuple[str, str], ...]
+    more: tuple[tuple[str, str], ...]
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
     patient_id: int | None
 
 
-def lines_of(verdicts: Iterable[Verdict]) -> list[PreviewLine]:
+def lines_of(file: ReadFile, verdicts: Iterable[Verdict]) -> list[PreviewLine]:
     """Return the lines of a preview in the order of the file."""
-    return [_line(verdict) for verdict in verdicts]
+    return [_line(file, verdict) for verdict in verdicts]
 
 
-def _line(verdict: Verdict) -> PreviewLine:
-    mark, tone = _MARKS[verdict.kind]
-    row = verdict.row
-    patient = dict(row.patient) if row else {}
+def _line(file: ReadFile, verdict: Verdict) -> PreviewLine:
+    mark, tone = _MARKS.get(verdict.kind, _LEFT_OUT)
+    told = list(_told(file, verdict.line))
+    by_field = {column.field: words for column, words in told}
     return PreviewLine(
         number=verdict.number,
         kind=verdict.kind.value,
         words=verdict.kind.words,
         mark=mark,
         tone=tone,
-        name=f"{patient['family_name'].upper()}, {patient['given_name']}" if row else "",
-        born=day_words(patient["date_of_birth"]) if row else "",
-        hospital_number=patient.get("hospital_number", ""),
-        nhs_number=patient.get("nhs_number", ""),
-        referred=day_words(row.referral["referred_on"]) if row else "",
-        levels=" ".join(row.levels) if row else "",
-        onset=known_onset(row) if row else "",
+        who=_who(by_field),
+        identity=tuple((c.name, words) for c, words in told if c.field in _WHO),
+        facts=tuple((c.name, words) for c, words, main in _rest(told) if main),
+        more=tuple((c.name, words) for c, words, main in _rest(told) if not main),
         reasons=verdict.reasons,
         notes=verdict.notes,
         patient_id=verdict.patient_id,
     )
+
+
+def _told(file: ReadFile, line: ReadLine) -> Iterator[tuple[Column, str]]:
+    """Yield each column that could be read, with its value in words, in our order."""
+    values = line.values or {}
+    cells = {
+        column: cell
+        for column, cell in zip(file.head.places, line.cells, strict=False)
+        if column is not None and not is_blank(cell)
+    }
+    for column in file.kind.columns:
+        value = values.get((column.part, column.field))
+        if value is not None and column in cells:
+            yield column, _said(column, value, cells[column])
+
+
+def _said(column: Column, value: Any, cell: str) -> str:
+    """Return a value as pages print it: a date in words, anything else as the file says it."""
+    if isinstance(value, date | KnownDate):
+        return date_words(value)
+    return formatted(value) if column.field == "nhs_number" and isinstance(value, str) else cell
+
+
+def _rest(told: list[tuple[Column, str]]) -> Iterator[tuple[Column, str, bool]]:
+    """Yield what does not say who it is, and whether it belongs in the first rank."""
+    for column, words in told:
+        if column.field not in (*_NAMES, *_WHO):
+            yield column, words, column.needed or column.is_date
+
+
+def _who(words: dict[str, str]) -> str:
+    family, given = (words.get(name, "") for name in _NAMES)
+    return ", ".join(part for part in (family.upper(), given) if part)

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from register.domain.days import day_words, known_words
 from register.forms.dates import KnownDate
-from register.imports.cells import OF_DATES, CellRefused, OrderDoubted, Reading, reason_in
+from register.imports.cells import CellRefused, OrderDoubted, Reading, reason_in
 from register.imports.column import Column, Head, head_of, labels_of
 from register.imports.dates import both_ways, in_figures
 from register.imports.decoding import FileRefused
@@ -135,7 +135,7 @@ def read_table(
 
 def date_samples(file: ReadFile, most: int = 2) -> list[DateSample]:
     """Return dates of different wording, first those in figures that could be read two ways."""
-    places = [(place, c) for place, c in enumerate(file.head.places) if c and c.read in OF_DATES]
+    places = [(place, c) for place, c in enumerate(file.head.places) if c and c.is_date]
     found: dict[int, dict[str, DateSample]] = {0: {}, 1: {}, 2: {}}
     for line in file.lines:
         for place, column in places:
@@ -175,7 +175,7 @@ def _refuse_mixed_dates(lines: Iterable[Line], head: Head) -> None:
     it makes dates of those that it can, and leaves the others as they were.
     """
     for place, column in enumerate(head.places):
-        if column is None or column.read not in OF_DATES:
+        if column is None or not column.is_date:
             continue
         typed = as_text = 0
         for line in lines:

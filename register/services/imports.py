@@ -1,4 +1,4 @@
-"""Keeping a file as it came and how it is read; its rows are written once a person has confirmed."""
+"""Keeping a file as it came and how it is read; a person confirms before rows are written."""
 
 import hashlib
 from collections.abc import Mapping
@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError
 from django.utils.timezone import localdate
 
+from register.domain.days import day_words
 from register.history import acting
 from register.imports.column import ColumnsUnclear
 from register.imports.decoding import FileRefused
@@ -205,7 +206,7 @@ def _columns(
 
 def _told(by: User, on: date) -> dict[str, str]:
     """Return who said what the columns hold, and when, as it is shown."""
-    return {"by": str(by), "on": on.isoformat()}
+    return {"by": str(by), "on": day_words(on)}
 
 
 def import_set_aside(*, kept: FileImport, user: User) -> None:

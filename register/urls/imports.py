@@ -1,21 +1,22 @@
-"""Addresses of referral files."""
+"""Addresses of files that are sent in."""
 
 from django.urls import path
 
-from register.views import imports
+from register.views import import_reading, imports
+
+_ONE = "imports/<int:import_id>/"
 
 urlpatterns = [
     path("imports/", imports.referral_imports, name="referral-imports"),
-    path("imports/empty.csv", imports.referral_import_empty, name="referral-import-empty"),
-    path("imports/<int:import_id>/", imports.referral_import, name="referral-import"),
     path(
-        "imports/<int:import_id>/aside/",
-        imports.referral_import_aside,
-        name="referral-import-aside",
+        "imports/empty/<slug:kind>.<slug:form>",
+        imports.referral_import_empty,
+        name="referral-import-empty",
     ),
-    path(
-        "imports/<int:import_id>/refused.csv",
-        imports.referral_import_refused,
-        name="referral-import-refused",
-    ),
+    path(_ONE, imports.referral_import, name="referral-import"),
+    path(f"{_ONE}reading/", import_reading.referral_import_reading, name="referral-import-reading"),
+    path(f"{_ONE}letters/", import_reading.referral_import_letters, name="referral-import-letters"),
+    path(f"{_ONE}progress/", imports.referral_import_progress, name="referral-import-progress"),
+    path(f"{_ONE}aside/", imports.referral_import_aside, name="referral-import-aside"),
+    path(f"{_ONE}refused/", imports.referral_import_refused, name="referral-import-refused"),
 ]

@@ -148,17 +148,17 @@ def test_from_a_referral_file_to_the_signed_record(signed_in, consultant, pictur
 
 def import_the_file(page: Page, picture) -> None:
     page.get_by_role("link", name="Import", exact=True).click()
-    page.get_by_label("Referral file").set_input_files(
+    page.get_by_label("File to send").set_input_files(
         {"name": "referrals.csv", "mimeType": "text/csv", "buffer": referral_file()}
     )
     press(page, "Look at the rows")
-    expect(page.get_by_role("row", name="TARNBECK, Olive")).to_contain_text("new patient")
+    expect(page.get_by_role("row", name="TARNBECK, Olive")).to_contain_text("new")
     refused = page.get_by_role("row").filter(has_text="refused")
     expect(refused).to_contain_text("a digit is mistyped")
     picture(page, "consultant-1-import")
     assert not Patient.objects.exists()
-    press(page, "Write 1 referral")
-    told(page, "referrals written")
+    press(page, "Write 1 row")
+    told(page, ": written")
     assert Patient.objects.get().nhs_number == NHS
 
 

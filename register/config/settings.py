@@ -72,6 +72,7 @@ MIDDLEWARE = [
     "register.history.middleware.SignInActor",
     "allauth.account.middleware.AccountMiddleware",
     "axes.middleware.AxesMiddleware",
+    "register.entry.guard.EntryGuard",  # last: it calls the view
 ]
 
 ROOT_URLCONF = "register.config.urls"
@@ -89,8 +90,11 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "register.context.navigation",
+                "register.entry.context.unfinished",
                 "reports.first_steps.first_steps",
             ],
+            # Our own csrf_token: each form also says whose page it is on.
+            "builtins": ["register.templatetags.entry"],
         },
     },
 ]
@@ -206,12 +210,15 @@ SESSION_COOKIE_AGE = 30 * 60
 SESSION_LONGEST = 12 * 3600
 SESSION_SAVE_EVERY_REQUEST = True
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
+# Unfinished typing that nobody touches for so long is cleared by `clear_drafts`.
+DRAFT_DAYS = environment.number("REGISTER_DRAFT_DAYS", 14)
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 # Messages name patients: they stay on the server, never in a cookie.
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "register.entry.guard.csrf_failed"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"

@@ -5,7 +5,7 @@ import json
 import secrets
 from collections.abc import Mapping
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 
 from register.models import FormReceipt, User
 
@@ -26,10 +26,48 @@ def form_take(*, token: str, content: Mapping[str, object], user: User) -> None:
     differently is another form. Of two simultaneous calls the second waits for
     the first. Raises AlreadyTaken.
     """
-    told = json.dumps([token, user.pk, content], sort_keys=True, default=str)
-    key = hashlib.sha256(told.encode()).hexdigest()
     try:
         with transaction.atomic():
-            FormReceipt.objects.create(key=key, user=user)
+            FormReceipt.objects.create(key=receipt_key(token, user, content), user=user)
     except IntegrityError:
         raise AlreadyTaken from None
+
+
+def receipt_key(token: str, user: User, content: Mapping[str, object]) -> str:
+    """Return the digest under which a form counts; its words cannot be read from it."""
+    told = json.dumps([token, user.pk, content], sort_keys=True, default=str)
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+def receipt_of(key: str) -> FormReceipt | None:
+    """Return the receipt of the same form, once whoever sends it just now has finished.
+
+    Call it inside a transaction: until that ends, the same form waits here.
+    """
+    number = int.from_bytes(bytes.fromhex(key)[:8], signed=True)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [number])
+    return FormReceipt.objects.filter(key=key).first()
+
+
+def newest_change() -> int:
+    """Return the number of the newest change in the history; 0 before the first."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT coalesce(max(id), 0) FROM audit.change_log")
+        return int(cursor.fetchone()[0])
+
+
+def has_changed_since(number: int) -> bool:
+    """Whether this transaction has changed a row of the register after change `number`."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT EXISTS (SELECT FROM audit.change_log WHERE id > %s AND transaction_id"
+            " = pg_current_xact_id_if_assigned()::text::bigint)",
+            [number],
+        )
+        return bool(cursor.fetchone()[0])
+
+
+def receipt_give(*, key: str, user: User, went_to: str) -> None:
+    """Note that a form was taken, and where its answer led."""
+    FormReceipt.objects.create(key=key, user=user, went_to=went_to[:300])

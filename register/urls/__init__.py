@@ -2,10 +2,21 @@
 
 from django.urls import URLPattern, URLResolver
 
-from register.urls import catalogue, help, imaging, imports, outcomes, patients, referrals, sign_in
+from register.urls import (
+    catalogue,
+    drafts,
+    help,
+    imaging,
+    imports,
+    outcomes,
+    patients,
+    referrals,
+    sign_in,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *sign_in.urlpatterns,
+    *drafts.urlpatterns,
     *patients.urlpatterns,
     *referrals.urlpatterns,
     *imaging.urlpatterns,

@@ -138,6 +138,10 @@ class Awkward:
     rows: str = ""  # otherwise a letter for each row
     says: str = ""  # words that stand beside a row
     order: str = "dmy"
+    code_page: str = ""  # as it is declared
+    asks: str = ""  # what a person has to say first: sheet, columns or letters
+    mapping: Mapping[str, str] | None = None  # the answer: columns of the file, ours
+    sheet: str = ""  # the answer
     truth: Mapping[str, Any] = field(default_factory=lambda: TRUTH)
 
 
@@ -156,6 +160,15 @@ def _names(cells: Mapping[str, str]) -> list[str]:
     return [*CELLS, *(n for n in (k.replace("_", " ") for k in cells) if n not in CELLS)]
 
 
+# Each column of the file is the one of its name.
+SAME = {name: name for name in CELLS}
+
+
+def without(name: str) -> dict[str, str]:
+    """Return the columns by their names, one of them left out."""
+    return {label: ours for label, ours in SAME.items() if label != name}
+
+
 FULL_WIDTH_8 = "\uff18"
 MANY = [
     another(Hospital_number=f"N{n}", NHS_Number="", Given_name=f"Ann{n}") for n in range(10_001)
@@ -171,32 +184,95 @@ CASES: list[Awkward] = [
     Awkward(
         "UTF-16, big end first", b"\xfe\xff" + written([CELLS], encoding="utf-16-be"), rows="n"
     ),
-    Awkward("UTF-16 without mark", written([CELLS], encoding="utf-16-le"), refused="plain text"),
-    Awkward("western code page", written([CELLS], encoding="cp1252"), refused="unknown code"),
+    Awkward("UTF-16 without mark", written([CELLS], encoding="utf-16-le"), rows="n"),
+    Awkward("UTF-16 without mark, big end first", written([CELLS], encoding="utf-16-be"), rows="n"),
+    Awkward("UTF-16, last byte lost", written([CELLS], encoding="utf-16")[:-1], refused="code"),
+    Awkward("western code page", written([CELLS], encoding="cp1252"), asks="letters", rows="n"),
+    Awkward(
+        "western code page, declared",
+        written([CELLS], encoding="cp1252"),
+        code_page="cp1252",
+        asks="letters",
+        rows="n",
+    ),
+    Awkward(
+        "western code page, declared as UTF-8",
+        written([CELLS], encoding="cp1252"),
+        code_page="utf-8",
+        refused="Line 2 does not fit UTF-8",
+    ),
+    Awkward(
+        "UTF-8, declared as western",
+        written([CELLS]),
+        code_page="cp1252",
+        asks="letters",
+        rows="r",
+        says="damaged letters, perhaps “Zoëbeck”",
+    ),
+    Awkward(
+        "western code page, a byte that is none",
+        written([CELLS], encoding="cp1252") + b"\x81",
+        refused="unknown code",
+    ),
     Awkward("broken UTF-8", written([CELLS])[:-9] + b"\xc3", refused="unknown code"),
     bad("code page read wrongly", "damaged letters, perhaps “Zoëbeck”", Family_name="ZoÃ«beck"),
     bad("letters lost", "damaged letters", Family_name="Zo\ufffdbeck"),
     Awkward(
         "separator told in the first line", written([CELLS], sign=";", before="sep=;\r\n"), rows="n"
     ),
+    Awkward(
+        "separator told that is none of ours",
+        written([CELLS], sign=";", before="sep=|\r\n"),
+        refused="declares “|” between the cells",
+    ),
     Awkward("old line ends", written([CELLS], end="\r"), rows="n"),
     # --- not a file of referrals
-    Awkward("workbook", b"PK\x03\x04" + b"x" * 50, refused="a workbook"),
     Awkward("portable document", b"%PDF-1.7 x", refused="a PDF"),
     Awkward("nothing", b"", refused="empty"),
     Awkward("head alone", written([]), refused="no rows below"),
     Awkward("no head", written([CELLS]).split(b"\r\n", 1)[1], refused="names of the columns"),
-    Awkward("too many rows", written(MANY), refused="more than 10000 rows"),
+    Awkward("too many rows", written(MANY), refused="more than 10,000 rows"),
     # --- columns
     Awkward(
         "needed column missing",
         written([CELLS], names=[n for n in CELLS if n != "Levels"]),
-        refused="“Levels” is missing",
+        asks="columns",
     ),
-    Awkward("column twice", written([CELLS], names=[*CELLS, "Levels"]), refused="twice: Levels"),
+    Awkward(
+        "column twice",
+        written([CELLS], names=[*CELLS, "Levels"]),
+        asks="columns",
+        mapping=without("Levels") | {"Levels (column G)": "Levels", "Levels (column J)": ""},
+        rows="n",
+    ),
+    Awkward(
+        "column twice, chosen the wrong way",
+        written([CELLS], names=[*CELLS, "Levels"]),
+        asks="columns",
+        mapping=without("Levels") | {"Levels (column G)": "Levels", "Levels (column J)": "Levels"},
+        refused="stands twice",
+    ),
+    Awkward(
+        "columns renamed",
+        written([CELLS], head=[f"X {name.split()[0]}" for name in CELLS]),
+        asks="columns",
+        mapping={f"X {name.split()[0]}": name for name in CELLS},
+        rows="n",
+    ),
+    Awkward(
+        "column without a name",
+        written([CELLS | {"": "7"}], names=[*CELLS, ""]),
+        asks="columns",
+        mapping=SAME | {"no name (column J)": ""},
+        rows="n",
+    ),
+    Awkward("title above the head", b"Referrals of March\r\n" + written([CELLS]), refused="above"),
+    Awkward("blank lines above the head", b",,\r\n\r\n" + written([CELLS]), rows="n"),
     Awkward(
         "column not known",
         written([CELLS | {"Ward bed": "7"}], names=[*CELLS, "Ward bed"]),
+        asks="columns",
+        mapping=SAME | {"Ward bed": ""},
         rows="n",
     ),
     Awkward("other order", written([CELLS], names=reversed(CELLS)), rows="n"),

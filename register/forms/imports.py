@@ -178,7 +178,3 @@ def _choices(question: Question, columns: Sequence[Column]) -> list[Any]:
     ]
     groups = [("perhaps", likely)] if likely else []
     return [*first, *groups, ("columns of the register", others)]
-
-
-def _list(names: Sequence[str]) -> str:
-    return ", ".join(names)

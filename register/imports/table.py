@@ -16,6 +16,11 @@ MOST_COLUMNS: Final = 300  # a table of ours has about fifty
 REASON: Final = "Why it was refused"
 _LIVE: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "'")
 _SEPARATOR_LINE: Final = re.compile(r'^"?sep=(.?)"?\r?\n', re.IGNORECASE)
+_NO_HEAD: Final = (
+    "The first row must hold the names of the columns and nothing else, in a CSV file with "
+    "comma, semicolon or tab between them. Remove what stands above the names, or take the "
+    "empty file from this page and copy your rows under its head."
+)
 _DATUM: Final = re.compile(r"[0-9][0-9 ./:-]*|[0-9]{1,2}[ -][A-Za-z]{3,9}[ -][0-9]{4}")
 
 
@@ -138,11 +143,7 @@ def check_head(head: tuple[str, ...], lines: list[Line]) -> None:
     if len(head) > MOST_COLUMNS:
         raise FileRefused(f"The file has more than {MOST_COLUMNS} columns. Send fewer.")
     if any(_DATUM.fullmatch(name) for name in named) or (len(named) <= 1 and widest > 2):
-        raise FileRefused(
-            "The first row must hold the names of the columns and nothing else. Remove what "
-            "stands above the names, or take the empty file from this page and copy your rows "
-            "under its head."
-        )
+        raise FileRefused(_NO_HEAD)
 
 
 def _separator(text: str, names: Collection[str]) -> tuple[str, str]:
@@ -157,11 +158,7 @@ def _separator(text: str, names: Collection[str]) -> tuple[str, str]:
     known = {sign: _known_in_head(text, sign, names) for sign in DELIMITERS}
     separator = max(known, key=lambda sign: known[sign])
     if known[separator] == (0, 1):
-        raise FileRefused(
-            "The first row must hold the names of the columns with comma, semicolon or tab "
-            "between them, and it holds one name at most. Take the empty file from this page "
-            "and copy your rows under its head."
-        )
+        raise FileRefused(_NO_HEAD)
     return text, separator
 
 

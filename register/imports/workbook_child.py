@@ -256,7 +256,9 @@ def code_of(error: Exception) -> str:
     """Return the code for what the library raised."""
     if "out of memory" in str(error):
         return "much"
-    return "hostile" if type(error).__module__.startswith("defusedxml") else "damaged"
+    # The library wraps what its reader of XML raised.
+    kinds = {type(one).__module__ for one in (error, error.__cause__)}
+    return "hostile" if any(kind.startswith("defusedxml") for kind in kinds) else "damaged"
 
 
 def main() -> None:

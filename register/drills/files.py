@@ -17,7 +17,7 @@ from register.imports.mapping import fits
 from register.imports.reading import ReadFile, Values, read_table, table_in
 from register.imports.referrals.judging import judge
 from register.imports.referrals.known import KnownPeople
-from register.imports.verdicts import LETTERS, LEFT_OUT, Kind
+from register.imports.verdicts import LEFT_OUT, LETTERS, Kind
 from register.imports.workbook import SheetUnclear
 
 RUNS: Final = 1  # nothing is drawn by lot

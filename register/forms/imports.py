@@ -158,9 +158,8 @@ class ColumnsForm(RegisterForm):
                 self.add_error(name, f"“{said}” is chosen for two columns. Choose one of the two.")
         left_out = [c.name for c in self.columns if c.needed and c.name not in given]
         if left_out:
-            self.add_error(
-                None, f"Say which columns hold these, they are needed: {_list(left_out)}."
-            )
+            names_left = ", ".join(left_out)
+            self.add_error(None, f"Say which columns hold these, they are needed: {names_left}.")
         return cleaned
 
     def _named(self) -> Iterable[tuple[str, Question]]:

@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 
 from planning.models import ListEntry, PlannedLevel, TheatreSession
 from register.domain.levels import in_words
+from register.domain.names import similar_names
 from register.models import Measurement
 
 
@@ -50,6 +51,7 @@ class CaseLine:
     drugs: tuple[str, ...]
     drugs_note: str
     levels: tuple[LevelLine, ...]
+    is_similar: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +85,11 @@ def build(
     read; `measurements` maps a fracture's key to its newest measurement.
     """
     shown = [entry for entry in entries if entry.state != "cancelled"]
+    similar = _similar(shown)
     clock = datetime.combine(session.held_on, session.starts_at)
     cases = []
     for place, entry in enumerate(shown, start=1):
-        cases.append(_case(place, clock.time(), entry, measurements))
+        cases.append(_case(place, clock.time(), entry, measurements, similar))
         clock += timedelta(minutes=entry.minutes)
     return TheatreList(
         session=session,
@@ -100,8 +103,18 @@ def _levels(entry: ListEntry) -> list[PlannedLevel]:
     return [level for level in entry.plan.levels.all() if level.voided_at is None]
 
 
+def _similar(entries: Sequence[ListEntry]) -> set[int]:
+    """Ids of patients of one list whose names can be mistaken for each other."""
+    people = {entry.plan.patient_id: entry.plan.patient for entry in entries}
+    return similar_names((pk, p.family_name, p.given_name) for pk, p in people.items())
+
+
 def _case(
-    place: int, starts_at: time, entry: ListEntry, measurements: dict[int, Measurement]
+    place: int,
+    starts_at: time,
+    entry: ListEntry,
+    measurements: dict[int, Measurement],
+    similar: set[int],
 ) -> CaseLine:
     plan, patient = entry.plan, entry.plan.patient
     levels = _levels(entry)
@@ -126,6 +139,7 @@ def _case(
         drugs=_drugs(referrals),
         drugs_note=plan.drugs_note,
         levels=tuple(_level(level, measurements) for level in levels),
+        is_similar=patient.pk in similar,
     )
 
 

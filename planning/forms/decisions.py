@@ -63,6 +63,7 @@ class DecisionForm(RegisterForm):
         } | options.get("initial", {})
         super().__init__(*args, **options)
         self.shown = assessment
+        self._since_onset(fracture)
         route = cast(forms.ChoiceField, self.fields["route"])
         route.choices = [(code, _route_words(words, assessment, code)) for code, words in ROUTE]
         second_name = cast(forms.ModelChoiceField, self.fields["second_name"])
@@ -71,6 +72,15 @@ class DecisionForm(RegisterForm):
             .exclude(pk=user.pk)
             .order_by("last_name", "first_name", "pk")
         )
+
+    def _since_onset(self, fracture: Fracture) -> None:
+        """A fracture is not decided on before it began, or before the patient was born."""
+        onset, words = fracture.onset_on, "the day on which the fracture began"
+        if onset is None:
+            onset, words = fracture.patient.date_of_birth, "the date of birth"
+        for name in ("decided_on", "team_meeting_on"):
+            day: Any = self.fields[name]
+            day.bound(earliest=onset, earliest_words=words)
 
     def clean(self) -> dict[str, Any]:
         """Refuse a decision on an assessment that was replaced while the page was open."""

@@ -1,27 +1,21 @@
 """Forms of the procedure plan."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
+from crispy_forms.layout import Row
 from django import forms
 from django.db.models import QuerySet
 
-from planning.forms.base import RecordForm, offer, select, yes_no
-from planning.models import Decision
-from register.domain.vocabulary import (
-    ANAESTHESIA,
-    APPROACH,
-    POSTURE,
-    ROUTE,
-    SIDE,
-    VISCOSITY,
-    words_for,
-)
-from register.forms.numbers import StrictDecimalField, StrictIntegerField
+from planning.forms.base import offer
+from planning.models import Decision, PlannedLevel, ProcedurePlan
+from register.domain.vocabulary import ROUTE, words_for
+from register.forms.base import RegisterForm, StrictMeta
+from register.forms.editing import EditForm, questions
 from register.models import Fracture, Site, Technique
 
 
-class PlanStartForm(forms.Form):
+class PlanStartForm(RegisterForm):
     """Which fractures, by which technique."""
 
     fractures = forms.MultipleChoiceField(
@@ -37,9 +31,9 @@ class PlanStartForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, site: Site, decided: Sequence[tuple[Fracture, Decision]], **kwargs: Any
+        self, *args: Any, site: Site, decided: Sequence[tuple[Fracture, Decision]], **options: Any
     ) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, **options)
         self.decided = {str(fracture.pk): fracture for fracture, _ in decided}
         levels = [
             (fracture.pk, f"{fracture.level}: {words_for(ROUTE, decision.route)}")
@@ -53,56 +47,76 @@ class PlanStartForm(forms.Form):
         return [self.decided[key] for key in self.cleaned_data["fractures"]]
 
 
-class PlanForm(RecordForm):
+class PlanForm(EditForm):
     """How the whole session of one patient is to run."""
 
-    technique = forms.ModelChoiceField(Technique.objects.none(), label="Technique")
-    anaesthesia = select(ANAESTHESIA, "Anaesthesia")
-    position = select(POSTURE, "Position")
-    expected_minutes = StrictIntegerField(
-        label="Expected length", unit="minutes", min_value=5, max_value=600, required=False
-    )
-    antibiotic = forms.CharField(
-        label="Antibiotic", max_length=120, required=False, help_text="Generic name and dose"
-    )
-    drugs_note = forms.CharField(
-        label="Drugs to stop",
-        max_length=400,
-        required=False,
-        help_text="Dates come only from the table your department approved; none is printed here.",
-    )
-    imaging_note = forms.CharField(label="Imaging in theatre", max_length=200, required=False)
-    note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    class Meta(StrictMeta):
+        model = ProcedurePlan
+        fields: ClassVar = [
+            "technique", "anaesthesia", "position", "expected_minutes", "antibiotic",
+            "drugs_note", "imaging_note", "note",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "expected_minutes": "Expected length",
+            "drugs_note": "Drugs to stop",
+            "imaging_note": "Imaging in theatre",
+        }
+        help_texts: ClassVar = {
+            "antibiotic": "Generic name and dose",
+            "drugs_note": "Dates come only from the table your department approved; "
+            "none is printed here.",
+        }
+        widgets: ClassVar = {
+            "drugs_note": forms.Textarea({"rows": 2}),
+            "note": forms.Textarea({"rows": 2}),
+        }
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args: Any, site: Site, **options: Any) -> None:
+        super().__init__(*args, **options)
         offer(self, "technique", _in_use(site))
+        self.helper = questions(
+            self.key,
+            Row("technique", "anaesthesia", "position", "expected_minutes"),
+            Row("antibiotic", "imaging_note"),
+            "drugs_note",
+            "note",
+        )
 
 
-class PlannedLevelForm(RecordForm):
+class PlannedLevelForm(EditForm):
     """How one level is to be treated."""
 
-    side = select(SIDE, "Side")
-    approach = select(APPROACH, "Approach")
-    biopsy = yes_no("Biopsy at the same sitting")
-    implant_count = StrictIntegerField(
-        label="Implants", unit="implants", min_value=0, max_value=4, required=False
-    )
-    implant_size_label = forms.CharField(label="Implant size", max_length=40, required=False)
-    viscosity = select(VISCOSITY, "Cement viscosity")
-    cement_ml = StrictDecimalField(
-        label="Cement, orientation",
-        unit="mL",
-        min_value=0,
-        max_value=20,
-        decimal_places=1,
-        max_digits=4,
-        required=False,
-        help_text="An orientation, not a target. Stop at the first sign of a leak.",
-    )
+    class Meta(StrictMeta):
+        model = PlannedLevel
+        fields: ClassVar = [
+            "side", "approach", "biopsy", "implant_count", "implant_size_label", "viscosity",
+            "cement_ml",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "biopsy": "Biopsy at the same sitting",
+            "implant_count": "Implants",
+            "implant_size_label": "Implant size",
+            "viscosity": "Cement viscosity",
+            "cement_ml": "Cement, orientation",
+        }
+        help_texts: ClassVar = {
+            "cement_ml": "An orientation, not a target. Stop at the first sign of a leak.",
+        }
+        widgets: ClassVar = {
+            "biopsy": forms.Select,
+            "implant_size_label": forms.TextInput({"class": "box--short"}),
+        }
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.helper = questions(
+            self.key,
+            Row("side", "approach", "biopsy"),
+            Row("implant_count", "implant_size_label", "viscosity", "cement_ml"),
+        )
 
 
-class ReasonForm(forms.Form):
+class ReasonForm(RegisterForm):
     """One reason."""
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)

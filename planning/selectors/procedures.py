@@ -14,7 +14,16 @@ from planning.forms.procedures import (
     TreatedLevelForm,
 )
 from planning.selectors.theatre import newest_measurements
-from register.models import Measurement, Procedure, Site, TreatedLevel
+from register.models import (
+    CementUse,
+    Complication,
+    ImplantUse,
+    Leak,
+    Measurement,
+    Procedure,
+    Site,
+    TreatedLevel,
+)
 from register.services.procedures import procedure_gaps
 
 
@@ -60,7 +69,7 @@ class RecordPage:
 
 def record_page(found: Procedure, *, site: Site, bound: forms.Form | None) -> RecordPage:
     """Read the record; `bound` is the form that came back with errors and keeps its typing."""
-    levels = list(found.levels.live().select_related("fracture").order_by("pk"))
+    levels = list(found.levels.live().select_related("fracture", "procedure").order_by("pk"))
     drawn = newest_measurements(level.fracture_id for level in levels)
     facts = bound if isinstance(bound, ProcedureForm) else None
     wrong = bound if isinstance(bound, ComplicationForm) else None
@@ -69,7 +78,10 @@ def record_page(found: Procedure, *, site: Site, bound: forms.Form | None) -> Re
         levels=[_part(level, drawn.get(level.fracture_id), bound) for level in levels],
         complications=list(found.complications.live()),
         complication_form=wrong
-        or ComplicationForm(prefix="complication", initial={"occurred_on": found.performed_on}),
+        or ComplicationForm(
+            prefix="complication",
+            instance=Complication(procedure=found, occurred_on=found.performed_on),
+        ),
         gaps=[] if found.state == "signed" else procedure_gaps(found),
     )
 
@@ -77,17 +89,19 @@ def record_page(found: Procedure, *, site: Site, bound: forms.Form | None) -> Re
 def _part(
     level: TreatedLevel, measurement: Measurement | None, bound: forms.Form | None
 ) -> LevelPart:
-    def shown(form: forms.Form) -> forms.Form:
-        same = bound is not None and bound.prefix == form.prefix
-        return bound if same and bound is not None else form
+    def shown(kind: type[Any], row: Any, name: str) -> Any:
+        """The form that came back, with its typing; else a fresh one."""
+        prefix = f"{name}-{level.pk}"
+        same = bound is not None and bound.prefix == prefix
+        return bound if same else kind(instance=row, prefix=prefix)
 
     return LevelPart(
         level=level,
         measurement=measurement,
-        form=shown(TreatedLevelForm(instance=level, prefix=f"level-{level.pk}")),
-        implant_form=shown(ImplantForm(prefix=f"implant-{level.pk}")),
-        cement_form=shown(CementForm(prefix=f"cement-{level.pk}")),
-        leak_form=shown(LeakForm(prefix=f"leak-{level.pk}")),
+        form=shown(TreatedLevelForm, level, "level"),
+        implant_form=shown(ImplantForm, ImplantUse(level=level), "implant"),
+        cement_form=shown(CementForm, CementUse(level=level), "cement"),
+        leak_form=shown(LeakForm, Leak(level=level), "leak"),
         implants=list(level.implants.live()),
         cement=list(level.cement.live()),
         leaks=list(level.leaks.live()),

@@ -10,6 +10,7 @@ from planning.models import Decision, ListEntry, PlannedLevel, ProcedurePlan, Th
 from planning.theatre_list import TheatreList, build
 from register.domain.vocabulary import PROCEDURE_ROUTES
 from register.models import Fracture, Measurement, Patient, ReferralDrug, Site
+from register.selectors.patients import with_similar_name
 
 
 def sessions(site: Site, *, since: date) -> QuerySet[TheatreSession]:
@@ -66,6 +67,13 @@ def theatre_list(session: TheatreSession) -> TheatreList:
     entries = entries_of(session)
     fractures = [level.fracture_id for entry in entries for level in entry.plan.levels.all()]
     return build(session, entries, newest_measurements(fractures))
+
+
+def similar_beside(listed: TheatreList, plans: Iterable[ProcedurePlan]) -> set[int]:
+    """Ids of patients of the plans whose name resembles that of another plan or of a case."""
+    people = {plan.patient_id: plan.patient for plan in plans}
+    people |= {case.entry.plan.patient_id: case.entry.plan.patient for case in listed.cases}
+    return with_similar_name(list(people.values()))
 
 
 def plans_to_list(site: Site) -> QuerySet[ProcedurePlan]:

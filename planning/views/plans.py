@@ -12,10 +12,12 @@ from planning.models import PlannedLevel, ProcedurePlan
 from planning.selectors import theatre as selectors
 from planning.services import plans as writing
 from planning.services.decisions import freshness_of, newest_assessment
+from planning.views.saving import save
 from register.models import Patient
 from register.permissions import SignedInRequest, may, needs
 from register.selectors.identity import identity_for
 from register.services.editing import EditConflict
+from register.views.saving import posted
 
 
 @needs("decide", "manage_lists")
@@ -24,16 +26,23 @@ def plan_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Start a plan from the fractures that were decided for a procedure."""
     patient = get_object_or_404(Patient.objects.live(), pk=patient_id, site=request.user.site)
     decided = selectors.fractures_to_plan(patient)
-    form = PlanStartForm(request.POST or None, site=request.user.site, decided=decided)
+    form = PlanStartForm(posted(request), site=request.user.site, decided=decided)
     if form.is_valid():
-        plan = writing.plan_create(
-            patient=patient,
-            technique=form.cleaned_data["technique"],
-            levels=[{"fracture": fracture} for fracture in form.chosen()],
-            user=request.user,
+        made = save(
+            request,
+            form,
+            "Plan drafted. Fill in what is missing, then have it approved.",
+            lambda: writing.plan_create(
+                patient=patient,
+                technique=form.cleaned_data["technique"],
+                levels=[{"fracture": fracture} for fracture in form.chosen()],
+                user=request.user,
+            ),
         )
-        messages.success(request, "Plan drafted. Fill in what is missing, then have it approved.")
-        return redirect("plan", plan.pk)
+        if made:
+            return (
+                redirect("plan", made.pk) if isinstance(made, ProcedurePlan) else redirect(patient)
+            )
     context = {
         "form": form,
         "patient": patient,
@@ -49,20 +58,19 @@ def plan(request: SignedInRequest, plan_id: int) -> HttpResponse:
     """One plan: what it says, what it lacks; POST saves the whole-session part."""
     found = _plan(request, plan_id)
     form = PlanForm(_data(request, "plan"), site=request.user.site, instance=found)
-    if form.is_bound and form.is_valid():
-        try:
-            writing.plan_change(
-                plan=found,
-                expected_version=form.expected_version,
-                user=request.user,
-                **form.cleaned_data,
-            )
-        except (PlanningError, EditConflict) as problem:
-            form.add_error(None, str(problem))
-        else:
-            messages.success(request, "Plan saved.")
-            return redirect("plan", found.pk)
-    return _page(request, found, form=form)
+    if form.is_valid() and save(
+        request,
+        form,
+        "Plan saved.",
+        lambda: writing.plan_change(
+            plan=form.instance,
+            expected_version=form.expected_version,
+            user=request.user,
+            **form.values(),
+        ),
+    ):
+        return redirect("plan", found.pk)
+    return _page(request, _plan(request, plan_id) if form.is_bound else found, form=form)
 
 
 @needs("decide", "manage_lists")
@@ -72,19 +80,18 @@ def planned_level(request: SignedInRequest, level_id: int) -> HttpResponse:
     rows = PlannedLevel.objects.live().select_related("plan__patient", "fracture")
     level = get_object_or_404(rows, pk=level_id, plan__patient__site=request.user.site)
     form = PlannedLevelForm(request.POST, instance=level, prefix=f"level-{level.pk}")
-    if form.is_valid():
-        try:
-            writing.level_change(
-                level=level,
-                expected_version=form.expected_version,
-                user=request.user,
-                **form.cleaned_data,
-            )
-        except (PlanningError, EditConflict) as problem:
-            form.add_error(None, str(problem))
-        else:
-            messages.success(request, f"{level.fracture.level} saved.")
-            return redirect("plan", level.plan_id)
+    if form.is_valid() and save(
+        request,
+        form,
+        f"{level.fracture.level} saved.",
+        lambda: writing.level_change(
+            level=form.instance,
+            expected_version=form.expected_version,
+            user=request.user,
+            **form.values(),
+        ),
+    ):
+        return redirect("plan", level.plan_id)
     return _page(request, _plan(request, level.plan_id), level_form=form)
 
 

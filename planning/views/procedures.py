@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404, HttpResponse
@@ -23,6 +22,7 @@ from planning.forms.procedures import (
 from planning.models import ListEntry
 from planning.selectors.procedures import RecordPage, record_page
 from planning.services import operations
+from planning.views.saving import save
 from register.domain.gs1 import parse_udi
 from register.models import CementUse, Complication, ImplantUse, Leak, Procedure, TreatedLevel
 from register.permissions import SignedInRequest, may, needs
@@ -62,17 +62,19 @@ def procedure(request: SignedInRequest, procedure_id: int) -> HttpResponse:
     if request.method == "GET":
         return _page(request, found)
     form = ProcedureForm(_posted(request), site=request.user.site, instance=found)
-
-    def save(data: dict[str, Any]) -> None:
-        writing.procedure_change(
-            procedure=found,
+    return _save(
+        request,
+        found,
+        form,
+        "Session facts saved.",
+        lambda: writing.procedure_change(
+            procedure=form.instance,
             expected_version=form.expected_version,
             user=request.user,
-            reason=request.POST.get("change_reason", "").strip(),
-            **data,
-        )
-
-    return _save(request, found, form, save, "Session facts saved.")
+            reason=_reason(request),
+            **form.values(),
+        ),
+    )
 
 
 @needs("record_procedure")
@@ -80,18 +82,20 @@ def procedure(request: SignedInRequest, procedure_id: int) -> HttpResponse:
 def treated_level(request: SignedInRequest, level_id: int) -> HttpResponse:
     """Save how one level was treated."""
     level = _level(request, level_id)
-    form = TreatedLevelForm(_posted(request), instance=level, prefix=f"level-{level.pk}")
-
-    def save(data: dict[str, Any]) -> None:
-        writing.level_change(
-            level=level,
+    form = TreatedLevelForm(request.POST, instance=level, prefix=f"level-{level.pk}")
+    return _save(
+        request,
+        level.procedure,
+        form,
+        f"{level.fracture.level} saved.",
+        lambda: writing.level_change(
+            level=form.instance,
             expected_version=form.expected_version,
             user=request.user,
-            reason=request.POST.get("change_reason", "").strip(),
-            **data,
-        )
-
-    return _save(request, level.procedure, form, save, f"{level.fracture.level} saved.")
+            reason=_reason(request),
+            **form.values(),
+        ),
+    )
 
 
 @needs("record_procedure")
@@ -99,19 +103,11 @@ def treated_level(request: SignedInRequest, level_id: int) -> HttpResponse:
 def implant_new(request: SignedInRequest, level_id: int) -> HttpResponse:
     """Read a scan and show every field; keep it only when the person confirms."""
     level = _level(request, level_id)
-    form = ImplantForm(request.POST, prefix=f"implant-{level.pk}")
+    form = ImplantForm(request.POST, instance=ImplantUse(level=level), prefix=f"implant-{level.pk}")
     if form.is_valid() and "confirmed" not in request.POST:
-        try:
-            read = parse_udi(form.cleaned_data["raw_scan"])
-        except ValueError as problem:
-            form.add_error("raw_scan", str(problem))
-        else:
-            return _page(request, level.procedure, form=form, read=read, status=200)
-
-    def save(data: dict[str, Any]) -> None:
-        writing.implant_add(level=level, user=request.user, reason=_reason(request), **data)
-
-    return _save(request, level.procedure, form, save, "Implant recorded.")
+        read = parse_udi(form.cleaned_data["raw_scan"])
+        return _page(request, level.procedure, form=form, read=read, status=200)
+    return _part_new(request, level, form, writing.implant_add, "Implant recorded.")
 
 
 @needs("record_procedure")
@@ -119,12 +115,8 @@ def implant_new(request: SignedInRequest, level_id: int) -> HttpResponse:
 def cement_new(request: SignedInRequest, level_id: int) -> HttpResponse:
     """Record cement of one side."""
     level = _level(request, level_id)
-    form = CementForm(request.POST, prefix=f"cement-{level.pk}")
-
-    def save(data: dict[str, Any]) -> None:
-        writing.cement_add(level=level, user=request.user, reason=_reason(request), **data)
-
-    return _save(request, level.procedure, form, save, "Cement recorded.")
+    form = CementForm(request.POST, instance=CementUse(level=level), prefix=f"cement-{level.pk}")
+    return _part_new(request, level, form, writing.cement_add, "Cement recorded.")
 
 
 @needs("record_procedure")
@@ -132,12 +124,8 @@ def cement_new(request: SignedInRequest, level_id: int) -> HttpResponse:
 def leak_new(request: SignedInRequest, level_id: int) -> HttpResponse:
     """Record a leak."""
     level = _level(request, level_id)
-    form = LeakForm(request.POST, prefix=f"leak-{level.pk}")
-
-    def save(data: dict[str, Any]) -> None:
-        writing.leak_add(level=level, user=request.user, reason=_reason(request), **data)
-
-    return _save(request, level.procedure, form, save, "Leak recorded.")
+    form = LeakForm(request.POST, instance=Leak(level=level), prefix=f"leak-{level.pk}")
+    return _part_new(request, level, form, writing.leak_add, "Leak recorded.")
 
 
 @needs("record_procedure")
@@ -145,14 +133,17 @@ def leak_new(request: SignedInRequest, level_id: int) -> HttpResponse:
 def complication_new(request: SignedInRequest, procedure_id: int) -> HttpResponse:
     """Record a complication."""
     found = _procedure(request, procedure_id)
-    form = ComplicationForm(request.POST, prefix="complication")
-
-    def save(data: dict[str, Any]) -> None:
-        writing.complication_add(
-            procedure=found, user=request.user, reason=_reason(request), **data
-        )
-
-    return _save(request, found, form, save, "Complication recorded.")
+    new = Complication(procedure=found)
+    form = ComplicationForm(request.POST, instance=new, prefix="complication")
+    return _save(
+        request,
+        found,
+        form,
+        "Complication recorded.",
+        lambda: writing.complication_add(
+            procedure=found, user=request.user, reason=_reason(request), **form.values()
+        ),
+    )
 
 
 @needs("record_procedure")
@@ -162,7 +153,8 @@ def part_void(request: SignedInRequest, kind: str, part_id: int) -> HttpResponse
     part, found = _part(request, kind, part_id)
     form = VoidForm(request.POST or None)
     if form.is_valid():
-        writing.part_void(part=part, procedure=found, user=request.user, **form.cleaned_data)
+        reason = form.cleaned_data["reason"]
+        writing.part_void(part=part, procedure=found, user=request.user, reason=reason)
         messages.success(request, "The entry was taken back; it stays in the history.")
         return redirect("procedure", found.pk)
     context = {
@@ -190,23 +182,34 @@ def procedure_sign(request: SignedInRequest, procedure_id: int) -> HttpResponse:
     return redirect("procedure", found.pk)
 
 
+def _part_new(
+    request: SignedInRequest,
+    level: TreatedLevel,
+    form: Any,
+    add: Callable[..., Any],
+    done: str,
+) -> HttpResponse:
+    """Add an entry to a treated level."""
+    return _save(
+        request,
+        level.procedure,
+        form,
+        done,
+        lambda: add(level=level, user=request.user, reason=_reason(request), **form.values()),
+    )
+
+
 def _save(
     request: SignedInRequest,
     found: Procedure,
-    form: forms.Form,
-    save: Callable[[dict[str, Any]], None],
+    form: Any,
     done: str,
+    write: Callable[[], Any],
 ) -> HttpResponse:
     """Save a valid form and go back to the record; else show it with what was typed."""
-    if form.is_valid():
-        try:
-            save(form.cleaned_data)
-        except (ValidationError, EditConflict, ValueError) as problem:
-            form.add_error(None, _words(problem))
-        else:
-            messages.success(request, done)
-            return redirect("procedure", found.pk)
-    return _page(request, found, form=form)
+    if form.is_valid() and save(request, form, done, write):
+        return redirect("procedure", found.pk)
+    return _page(request, _procedure(request, found.pk), form=form)
 
 
 def _words(problem: Exception) -> str:
@@ -252,7 +255,7 @@ def _page(
     request: SignedInRequest,
     found: Procedure,
     *,
-    form: forms.Form | None = None,
+    form: Any = None,
     read: Any = None,
     status: int | None = None,
 ) -> HttpResponse:

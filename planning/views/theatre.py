@@ -12,10 +12,12 @@ from planning.forms.theatre import CancelEntryForm, ListPlanForm, SessionForm
 from planning.models import ListEntry, TheatreSession
 from planning.selectors import theatre as selectors
 from planning.services import theatre as writing
+from planning.views.saving import save
 from register.paper import pdf, pdf_response
 from register.permissions import SignedInRequest, needs
 from register.selectors.identity import identity_for
-from register.services.editing import EditConflict
+from register.selectors.patients import with_similar_name
+from register.views.saving import posted
 
 
 @needs("see_patients")
@@ -28,10 +30,12 @@ def sessions(request: SignedInRequest) -> HttpResponse:
         rows = selectors.past_sessions(request.user.site, before=today)[:60]
     else:
         rows = selectors.sessions(request.user.site, since=today)[:60]
+    to_list = selectors.plans_to_list(request.user.site)
     context = {
         "sessions": rows,
         "past": past,
-        "to_list": selectors.plans_to_list(request.user.site),
+        "to_list": to_list,
+        "similar": with_similar_name([plan.patient for plan in to_list]),
     }
     return render(request, "planning/theatre_sessions.html", context)
 
@@ -40,13 +44,20 @@ def sessions(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def session_new(request: SignedInRequest) -> HttpResponse:
     """Add a session."""
-    form = SessionForm(request.POST or None, site=request.user.site)
+    new = TheatreSession(site=request.user.site)
+    form = SessionForm(posted(request), site=request.user.site, instance=new)
     if form.is_valid():
-        session = writing.session_create(
-            site=request.user.site, user=request.user, **form.cleaned_data
+        made = save(
+            request,
+            form,
+            f"Session of {form.instance} added.",
+            lambda: writing.session_create(
+                site=request.user.site, user=request.user, **form.values()
+            ),
         )
-        messages.success(request, f"Session of {session} added.")
-        return redirect("theatre-session", session.pk)
+        if made:
+            there = isinstance(made, TheatreSession)
+            return redirect("theatre-session", made.pk) if there else redirect("theatre-sessions")
     return _form_page(request, form, "New theatre session")
 
 
@@ -54,22 +65,21 @@ def session_new(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def session_edit(request: SignedInRequest, session_id: int) -> HttpResponse:
     """Change or cancel a session."""
-    session = _session(request, session_id)
-    form = SessionForm(request.POST or None, site=request.user.site, instance=session)
-    if form.is_valid():
-        try:
-            writing.session_change(
-                session=session,
-                expected_version=form.expected_version,
-                user=request.user,
-                **form.cleaned_data,
-            )
-        except (PlanningError, EditConflict) as problem:
-            form.add_error(None, str(problem))
-        else:
-            messages.success(request, f"Session of {session} saved.")
-            return redirect("theatre-session", session.pk)
-    return _form_page(request, form, f"Theatre session of {session}")
+    found = _session(request, session_id)
+    form = SessionForm(posted(request), site=request.user.site, instance=found)
+    if form.is_valid() and save(
+        request,
+        form,
+        f"Session of {found} saved.",
+        lambda: writing.session_change(
+            session=form.instance,
+            expected_version=form.expected_version,
+            user=request.user,
+            **form.values(),
+        ),
+    ):
+        return redirect("theatre-session", found.pk)
+    return _form_page(request, form, f"Theatre session of {_session(request, session_id)}")
 
 
 @needs("manage_lists", "see_patients")
@@ -77,16 +87,26 @@ def session_edit(request: SignedInRequest, session_id: int) -> HttpResponse:
 def session(request: SignedInRequest, session_id: int) -> HttpResponse:
     """The list of a session; POST puts an approved plan at its end."""
     found = _session(request, session_id)
-    form = ListPlanForm(request.POST or None, plans=selectors.plans_to_list(request.user.site))
+    plans = selectors.plans_to_list(request.user.site)
+    shown = selectors.theatre_list(found)
+    form = ListPlanForm(
+        posted(request), plans=plans, similar=selectors.similar_beside(shown, plans)
+    )
     if form.is_valid():
-        try:
-            entry = writing.entry_add(session=found, user=request.user, **form.cleaned_data)
-        except PlanningError as problem:
-            form.add_error(None, str(problem))
-        else:
-            messages.success(request, f"{entry.plan.patient} is on the list.")
+        who = form.cleaned_data["plan"].patient
+        if save(
+            request,
+            form,
+            f"{who} is on the list.",
+            lambda: writing.entry_add(
+                session=found,
+                user=request.user,
+                plan=form.cleaned_data["plan"],
+                minutes=form.cleaned_data["minutes"],
+            ),
+        ):
             return redirect("theatre-session", found.pk)
-    context = {"list": selectors.theatre_list(found), "session": found, "form": form}
+    context = {"list": shown, "session": found, "form": form}
     return render(
         request, "planning/theatre_session.html", context, status=422 if form.is_bound else 200
     )
@@ -110,7 +130,8 @@ def entry_cancel(request: SignedInRequest, entry_id: int) -> HttpResponse:
     form = CancelEntryForm(request.POST or None)
     if form.is_valid():
         try:
-            writing.entry_cancel(entry=entry, user=request.user, **form.cleaned_data)
+            reason = form.cleaned_data["reason"]
+            writing.entry_cancel(entry=entry, user=request.user, reason=reason)
         except PlanningError as problem:
             form.add_error(None, str(problem))
         else:

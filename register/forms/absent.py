@@ -40,7 +40,7 @@ class AbsentReasonMixin:
         kept = {k: v for k, v in self._stored_reasons.items() if k not in absentable}
         given = {name: self._take_reason(name) for name in absentable}
         cleaned["absent"] = kept | {name: reason for name, reason in given.items() if reason}
-        if hasattr(self, "instance"):
+        if isinstance(self, forms.BaseModelForm):
             self.instance.absent = cleaned["absent"]
         return cleaned
 

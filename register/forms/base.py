@@ -9,8 +9,10 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.utils.text import capfirst
 
+from register.domain.usual import POSSIBLE, USUAL
 from register.forms.absent import AbsentReasonMixin
 from register.forms.choices import SeveralField, WordsField, YesNoField
+from register.forms.clock import ClockField
 from register.forms.dates import KnownDate, ThreeBoxDateField
 from register.forms.limits import SoftLimitMixin
 from register.forms.numbers import StrictDecimalField, StrictIntegerField
@@ -18,16 +20,25 @@ from register.forms.numbers import StrictDecimalField, StrictIntegerField
 # A field's unit is the end of its name.
 UNITS: Final = {
     "mm": "mm", "ml": "mL", "deg": "degrees", "kg": "kg", "cm": "cm", "days": "days",
-    "minutes": "minutes", "percent": "%", "mg": "mg", "hu": "HU",
+    "minutes": "minutes", "percent": "%", "mg": "mg", "hu": "HU", "s": "s", "c": "°C",
+    "cm2": "Gy·cm²", "cases": "cases",
+}  # fmt: skip
+# Units of columns whose name does not end in one.
+OTHER_UNITS: Final = {
+    "pain_rest": "of 10", "pain_moving": "of 10", "frailty_index_5": "of 5",
+    "rib_bearing_bodies": "bodies", "t_score": "SD", "shift_ratio": "ratio",
+    "diffusion": "10⁻³ mm²/s", "implant_count": "implants", "image_intensifiers": "devices",
+    "beds": "beds", "quantity": "pieces", "reorder_at": "pieces",
+    "minutes_per_further_level": "minutes",
 }  # fmt: skip
 
 
 def strict_field(column: models.Field, **options: Any) -> forms.Field | None:
     """Return the form field of a model column; for `formfield_callback` in a form's Meta."""
-    unit = UNITS.get(column.name.rsplit("_", 1)[-1], "")
+    unit = OTHER_UNITS.get(column.name) or UNITS.get(column.name.rsplit("_", 1)[-1], "")
     given: dict[str, Any] = {
         "required": not column.blank and not column.has_default(),
-        "label": _label(column, unit),
+        "label": _label(column),
         "help_text": column.help_text,
         **{key: options[key] for key in ("label", "help_text", "widget") if key in options},
     }
@@ -39,14 +50,13 @@ def _by_kind(column: models.Field, given: dict[str, Any], unit: str) -> forms.Fi
         case models.BooleanField() if column.null:
             return YesNoField(**given)
         case models.DecimalField():
-            limits = possible_range(column.model, column.name)
             return StrictDecimalField(
-                **given, **limits, unit=unit, decimal_places=column.decimal_places
+                **given, **_limits(column), unit=unit, decimal_places=column.decimal_places
             )
         case models.IntegerField():
-            return StrictIntegerField(
-                **given, **({"min_value": 0} | possible_range(column.model, column.name)), unit=unit
-            )
+            return StrictIntegerField(**given, **({"min_value": 0} | _limits(column)), unit=unit)
+        case models.TimeField():
+            return ClockField(**given)
         case models.DateField() if not isinstance(column, models.DateTimeField):
             return ThreeBoxDateField(**given)
         case ArrayField() if column.base_field.choices:
@@ -54,6 +64,13 @@ def _by_kind(column: models.Field, given: dict[str, Any], unit: str) -> forms.Fi
         case models.CharField() if column.choices:
             return WordsField(**given, vocabulary=column.choices)
     return None
+
+
+def _limits(column: models.Field) -> dict[str, Any]:
+    """Return what the table refuses and what is asked about (register.domain.usual)."""
+    place = column.model.__name__, column.name
+    least, most = USUAL.get(place, (None, None))
+    return possible_range(column.model, column.name) | {"soft_min": least, "soft_max": most}
 
 
 def possible_range(model: type[models.Model], name: str) -> dict[str, Any]:
@@ -66,6 +83,8 @@ def possible_range(model: type[models.Model], name: str) -> dict[str, Any]:
                     found["min_value"] = bound
                 elif lookup == f"{name}__lte":
                     found["max_value"] = bound
+    if not found and (model.__name__, name) in POSSIBLE:
+        found["min_value"], found["max_value"] = POSSIBLE[model.__name__, name]
     return found
 
 
@@ -77,9 +96,9 @@ def _leaves(condition: models.Q) -> Iterator[tuple[str, Decimal | int]]:
             yield child
 
 
-def _label(column: models.Field, unit: str) -> str:
+def _label(column: models.Field) -> str:
     words = str(column.verbose_name)
-    if unit:
+    if column.name.rsplit("_", 1)[-1] in UNITS:
         words = words.rsplit(" ", 1)[0]
     return capfirst(words.removesuffix(" on"))
 

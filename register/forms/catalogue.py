@@ -5,7 +5,9 @@ from typing import Any, ClassVar
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
+from django.utils.timezone import localdate
 
+from register.domain.days import day_words
 from register.domain.gs1 import is_gtin
 from register.domain.vocabulary import PROCEDURE_ROUTES, ROLE, ROUTE
 from register.forms.base import RegisterForm, StrictMeta
@@ -61,8 +63,9 @@ class TechniqueForm(EditForm):
 
     def __init__(self, *args: Any, site: Site, **options: Any) -> None:
         super().__init__(*args, **options)
-        _give_units(self, minutes_per_further_level="minutes", supervised_cases="cases")
-        _give_units(self, review_after_cases="cases")
+        for name in ("approved_on", "withdrawn_on"):
+            day: Any = self.fields[name]
+            day.bound(latest=localdate, latest_words="today")
         people: Any = self.fields["operators"]
         people.queryset = User.objects.filter(site=site, role="consultant").order_by(
             "last_name", "first_name", "pk"
@@ -81,6 +84,16 @@ class TechniqueForm(EditForm):
             Fieldset("End", "withdrawn_on"),
             save="Save technique",
         )
+
+    def clean(self) -> dict[str, Any]:
+        """A review comes after the approval."""
+        cleaned = super().clean()
+        approved, review = cleaned.get("approved_on"), cleaned.get("review_on")
+        if approved and review and review < approved:
+            self.add_error(
+                "review_on", f"Review on: must be on or after {day_words(approved)}, the approval."
+            )
+        return cleaned
 
 
 class StockForm(EditForm):
@@ -114,9 +127,10 @@ class StockForm(EditForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["quantity"].required = True
+        recalled: Any = self.fields["recalled_on"]
+        recalled.bound(latest=localdate, latest_words="today")
         if self.instance.pk is None:
             self.initial["quantity"] = None  # nobody has counted yet
-        _give_units(self, quantity="pieces", reorder_at="pieces")
         self.helper = helper(
             self.key,
             Fieldset("What it is", "kind", "name", "size_label", "mri_statement"),
@@ -134,13 +148,6 @@ class StockForm(EditForm):
                 "Read the label again."
             )
         return digits
-
-
-def _give_units(form: forms.BaseForm, **units: str) -> None:
-    """Print a unit beside boxes whose names do not end in one."""
-    for name, unit in units.items():
-        field: Any = form.fields[name]
-        field.unit = unit
 
 
 def passphrase_field(label: str) -> forms.CharField:

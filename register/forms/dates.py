@@ -111,6 +111,20 @@ class ThreeBoxDateField(forms.Field):
         self.latest, self.latest_words = latest, latest_words
         self.may_be_uncertain = may_be_uncertain
 
+    def bound(
+        self,
+        *,
+        earliest: Limit = None,
+        earliest_words: str = "",
+        latest: Limit = None,
+        latest_words: str = "",
+    ) -> None:
+        """Set limits that a form knows only when it is made; what is not given stays."""
+        if earliest is not None:
+            self.earliest, self.earliest_words = earliest, earliest_words
+        if latest is not None:
+            self.latest, self.latest_words = latest, latest_words
+
     def clean(self, value: Any) -> date | KnownDate | None:
         """Return the date, or the date and its precision."""
         if isinstance(value, date | KnownDate):
@@ -182,9 +196,15 @@ class ThreeBoxDateField(forms.Field):
             limit() if callable(limit) else limit for limit in (self.earliest, self.latest)
         )
         if first is not None and _last_day(known) < first:
-            self._refuse("day", f"must be {_bound('on or after', first, self.earliest_words)}")
+            self._refuse(
+                _coarsest(known, first),
+                f"must be {_bound('on or after', first, self.earliest_words)}",
+            )
         if last is not None and known.on > last:
-            self._refuse("day", f"must be {_bound('on or before', last, self.latest_words)}")
+            self._refuse(
+                _coarsest(known, last),
+                f"must be {_bound('on or before', last, self.latest_words)}",
+            )
         return known if self.may_be_uncertain else known.on
 
     def _refuse(self, part: str, words: str) -> NoReturn:
@@ -206,6 +226,13 @@ def _last_day(known: KnownDate) -> date:
     if known.precision == "month":
         return known.on.replace(day=monthrange(known.on.year, known.on.month)[1])
     return known.on
+
+
+def _coarsest(known: KnownDate, limit: date) -> str:
+    """Return the box to look at: the year when that is wrong, else the month, else the day."""
+    if known.on.year != limit.year or known.precision == "year":
+        return "year"
+    return "month" if known.on.month != limit.month or known.precision == "month" else "day"
 
 
 def _bound(order: str, day: date, words: str) -> str:

@@ -68,16 +68,6 @@ class Edited(RegisterModelForm):
         columns = {field.name for field in self.instance._meta.concrete_fields} - {"version", "id"}
         return {name: value for name, value in self.cleaned_data.items() if name in columns}
 
-    @property
-    def unlikely_words(self) -> str:
-        """Return the reasons given for unusual values, in one text; '' when there is none."""
-        return unlikely_words(self)
-
-    def _is_unusual(self, name: str, value: Any) -> bool:
-        """Ask about a value once: not again when it was let through before."""
-        stored = getattr(self.instance, name, None) if self.instance.pk else None
-        return stored != value and super()._is_unusual(name, value)
-
     def show_conflict(self, error: EditConflict) -> None:
         """Tell both values, keep what was typed, and let the next save decide knowingly."""
         self.add_error(None, str(error))
@@ -126,15 +116,6 @@ class PartForm(Edited):
         return super().values() | own
 
 
-def unlikely_words(form: forms.BaseForm) -> str:
-    """Return the reasons given for unusual values, in one text; '' when there is none."""
-    reasons: dict[str, str] = form.cleaned_data.get("unlikely", {})
-    return " ".join(
-        f"{form.fields[name].label} {form.cleaned_data[name]} is right: {why.rstrip('.')}."
-        for name, why in reasons.items()
-    )
-
-
 def renew_version(form: forms.BaseForm, error: EditConflict) -> None:
     """Give the form the version that stands now, so that the next save is a decision."""
     data: Any = form.data
@@ -152,10 +133,10 @@ def tell_problems(form: forms.BaseForm, error: ValidationError) -> None:
         form.add_error(name if name in form.fields else None, problems)
 
 
-def conflict_of(form: RegisterModelForm, error: EditConflict) -> Conflict:
-    """Return both values of every field that differs, in words."""
+def conflict_of(form: Any, error: EditConflict) -> Conflict:
+    """Return both values of every field that differs, in words; `form` has an `instance`."""
     yours, theirs = (_row(type(form.instance), values) for values in (error.yours, error.theirs))
-    names = [name for name in error.differing if name != "absent"]
+    names = [name for name in error.differing if name not in ("absent", "unusual")]
     reasons = {**error.yours.get("absent", {}), **error.theirs.get("absent", {})}
     names += [n for n in reasons if n not in names and yours.absent.get(n) != theirs.absent.get(n)]
     return Conflict(
@@ -178,7 +159,7 @@ def _person(username: str) -> str:
     return str(person) if person else username
 
 
-def _label(form: RegisterModelForm, name: str) -> str:
+def _label(form: Any, name: str) -> str:
     if name in form.fields:
         return str(form.fields[name].label)
     told: dict[str, str] = getattr(form, "also_told", {})

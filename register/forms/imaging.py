@@ -13,22 +13,9 @@ from register.forms.base import StrictMeta
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import EditForm, PartForm, questions
 from register.forms.layout import helper
-from register.forms.limits import Bound
+from register.forms.life import within_life
 from register.models import Fracture, Measurement, Reading, Study, User
 from register.services.imaging import HEIGHTS
-
-# A height or depth outside this range is possible but rare; common practice, no source. An upper
-# lumbar body of a tall man is about 30 mm high, a flat one may have lost all but 5.
-USUAL_HEIGHT_MM: Final = (5, 40)
-USUAL_DEPTH_MM: Final = (15, 45)
-_USUAL: Final[dict[str, tuple[Bound, Bound]]] = {
-    "anterior_height_mm": USUAL_HEIGHT_MM,
-    "middle_height_mm": USUAL_HEIGHT_MM,
-    "posterior_height_mm": USUAL_HEIGHT_MM,
-    "left_height_mm": USUAL_HEIGHT_MM,
-    "right_height_mm": USUAL_HEIGHT_MM,
-    "depth_mm": USUAL_DEPTH_MM,
-}
 
 
 class StudyForm(EditForm):
@@ -47,13 +34,14 @@ class StudyForm(EditForm):
             "sequences": "Sequences or views",
             "counted_from": "Levels counted",
             "transitional": "Transitional vertebra",
-            "rib_bearing_bodies": "Bodies that bear ribs, number",
+            "rib_bearing_bodies": "Bodies that bear ribs",
             "report": "Report",
         }
         widgets: ClassVar = {"report": forms.Textarea({"rows": 4})}
 
     def __init__(self, *args: Any, whose: str, **options: Any) -> None:
         super().__init__(*args, **options)
+        within_life(self, self.instance.patient)
         self.helper = helper(
             self.key,
             Row("modality", "performed_on"),
@@ -75,13 +63,6 @@ class ReadingForm(EditForm):
     """What one observer read at one level."""
 
     read_on = ThreeBoxDateField(label="Read on", latest=localdate, latest_words="today")
-    # Usual ranges: common practice, no source.
-    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {
-        "retropulsion_mm": (None, 10),
-        "canal_percent": (None, 60),
-        "pedicle_width_left_mm": (3, 22),
-        "pedicle_width_right_mm": (3, 22),
-    }
 
     class Meta(StrictMeta):
         model = Reading
@@ -115,8 +96,8 @@ class ReadingForm(EditForm):
             "disc_centred": "Change centred on the disc",
             "pedicle_width_left_mm": "Left pedicle, width",
             "pedicle_width_right_mm": "Right pedicle, width",
-            "shift_ratio": "Opposed-phase to in-phase signal, ratio",
-            "diffusion": "Diffusion coefficient, 10⁻³ mm²/s",
+            "shift_ratio": "Opposed-phase to in-phase signal",
+            "diffusion": "Diffusion coefficient",
             "quantitative_note": "Sequence, b-values, whose cut",
         }
         help_texts: ClassVar = {
@@ -134,6 +115,9 @@ class ReadingForm(EditForm):
         **options: Any,
     ) -> None:
         super().__init__(*args, **options)
+        seen_on: Any = self.fields["read_on"]
+        made_on = self.instance.study.performed_on
+        seen_on.bound(earliest=made_on, earliest_words="the day of the images")
         self.fields["observer"].queryset = observers  # type: ignore[attr-defined]
         self.fields["fracture"].queryset = fractures  # type: ignore[attr-defined]
         self.fields["fracture"].empty_label = "no fracture of the register"  # type: ignore[attr-defined]
@@ -166,7 +150,6 @@ _FINDINGS: Final = (
 class MeasuredForm(PartForm):
     """Heights and depth of one level; blank boxes are "not recorded"."""
 
-    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = _USUAL
     may_be_absent: ClassVar[Iterable[str] | None] = ()
 
     class Meta(StrictMeta):
@@ -207,7 +190,7 @@ class MeasuredForm(PartForm):
 class DrawnForm(MeasuredForm):
     """The same boxes while somebody types: nothing is asked and nothing saved."""
 
-    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {}
+    asks_about_unusual: ClassVar[bool] = False
 
 
 _DRAWN: Final = {
@@ -224,14 +207,6 @@ class MeasurementForm(MeasuredForm):
     """Everything measured at the level itself, and how."""
 
     may_be_absent = None
-    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = _USUAL | {
-        "width_mm": (20, 60),
-        "vertebral_angle_deg": (-10, 40),
-        "local_angle_deg": (-30, 60),
-        "segmental_angle_deg": (-30, 60),
-        "regional_angle_deg": (-60, 80),
-        "tilt_angle_deg": (-45, 60),
-    }
 
     class Meta(StrictMeta):
         model = Measurement

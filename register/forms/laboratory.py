@@ -1,50 +1,34 @@
-"""Blood tests and bone density."""
+"""Blood tests and bone density, several days at one sitting."""
 
-from decimal import Decimal
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar
 
 from crispy_forms.layout import Fieldset, Row
 from django import forms
+from django.forms.formsets import BaseFormSet, formset_factory
 from django.utils.timezone import localdate
 
+from register.domain.usual import BLOOD
 from register.domain.vocabulary import LAB_ANALYTE, LAB_UNIT
 from register.forms.base import RegisterForm, StrictMeta
 from register.forms.dates import ThreeBoxDateField
-from register.forms.editing import EditForm, unlikely_words
+from register.forms.editing import EditForm, questions
 from register.forms.layout import helper
-from register.forms.limits import Bound
+from register.forms.life import within_life
 from register.forms.numbers import StrictDecimalField
-from register.models import BoneDensity
+from register.forms.rows import Lines, RowForm, rows_formset
+from register.models import BoneDensity, LaboratoryResult, Patient
 from register.services.receipts import form_token
-
-# Possible (lowest, highest), then usual (lowest, highest), in LAB_UNIT. Common practice, no source.
-RANGES: Final[dict[str, tuple[Decimal, Decimal, Bound, Bound]]] = {
-    analyte: (Decimal(low), Decimal(high), Decimal(least), Decimal(most))
-    for analyte, low, high, least, most in (
-        ("inr", "0.5", "20", "0.8", "5"),
-        ("platelets", "0", "2000", "50", "600"),
-        ("haemoglobin", "20", "250", "70", "180"),
-        ("crp", "0", "600", "0", "300"),
-        ("esr", "0", "200", "0", "120"),
-        ("white_cells", "0", "500", "2", "20"),
-        ("creatinine", "10", "2500", "30", "400"),
-        ("creatinine_clearance", "0", "250", "10", "140"),
-        ("calcium", "1", "5", "1.9", "2.9"),
-        ("vitamin_d", "0", "500", "10", "250"),
-        ("fibrinogen", "0", "20", "1", "8"),
-    )
-}
+from register.services.referrals import BloodTest
 
 
-def value_field(analyte: str, label: str = "") -> StrictDecimalField:
+def value_field(analyte: str, label: str = "", *, required: bool = False) -> StrictDecimalField:
     """Return the box of one test, with its unit and ranges; `label` is the test's name."""
-    low, high, least, most = RANGES[analyte]
-    unit = LAB_UNIT[analyte]
+    low, high, least, most = BLOOD[analyte]
     words = dict(LAB_ANALYTE)[analyte].partition(",")[0]
     return StrictDecimalField(
         label=label or words[:1].upper() + words[1:],
-        unit="" if unit == "ratio" else unit,
-        required=False,
+        unit=LAB_UNIT[analyte],
+        required=required,
         decimal_places=2,
         min_value=low,
         max_value=high,
@@ -53,10 +37,9 @@ def value_field(analyte: str, label: str = "") -> StrictDecimalField:
     )
 
 
-class LaboratoryForm(RegisterForm):
+class BloodTestForm(RegisterForm):
     """The values of one blood test; what was not tested stays empty."""
 
-    token = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
     taken_on = ThreeBoxDateField(label="Blood taken", latest=localdate, latest_words="today")
     inr = value_field("inr")
     platelets = value_field("platelets")
@@ -70,53 +53,50 @@ class LaboratoryForm(RegisterForm):
     vitamin_d = value_field("vitamin_d")
     fibrinogen = value_field("fibrinogen")
 
-    def __init__(self, *args: Any, whose: str, **options: Any) -> None:
+    def __init__(self, *args: Any, patient: Patient, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["token"].initial = form_token()
-        self.helper = helper(
-            "token",
-            "taken_on",
-            Fieldset(
-                "For the procedure",
-                Row("inr", "platelets", "haemoglobin"),
-                Row("creatinine", "creatinine_clearance", "fibrinogen"),
-            ),
-            Fieldset("Infection", Row("crp", "esr", "white_cells")),
-            Fieldset("Bone", Row("calcium", "vitamin_d")),
-            save="Save blood test",
-            whose=whose,
-        )
+        self.fields["taken_on"].required = False  # a day without any value is no blood test
+        within_life(self, patient)
+        self.helper = questions("taken_on", *BLOOD)
 
     def clean(self) -> dict[str, Any]:
-        """Ask for at least one value."""
+        """Ask for the day of the values, and for a value of the day."""
         cleaned = super().clean()
-        if not self.values() and not self.errors:
-            self.add_error("inr", "Enter at least one value.")
+        typed = [name for name in BLOOD if cleaned.get(name) is not None]
+        if typed and not cleaned.get("taken_on") and "taken_on" not in self.errors:
+            self.add_error("taken_on", "Blood taken: enter the day on which it was taken.")
+        if cleaned.get("taken_on") and not typed and not self.errors:
+            self.add_error("inr", "Enter at least one value of this day, or empty its date.")
         return cleaned
 
-    def values(self) -> dict[str, Decimal]:
-        """Return the values typed, by test."""
-        return {
-            analyte: self.cleaned_data[analyte]
-            for analyte in RANGES
-            if self.cleaned_data.get(analyte) is not None
-        }
-
-    @property
-    def unlikely_words(self) -> str:
-        """Return the reasons given for unusual values, in one text; '' when there is none."""
-        return unlikely_words(self)
+    def blood_test(self) -> BloodTest:
+        """Return the day with its values and the reasons for unusual ones."""
+        given = self.cleaned_data
+        return BloodTest(
+            taken_on=given["taken_on"],
+            values={name: given[name] for name in BLOOD if given.get(name) is not None},
+            unusual=given["unlikely"],
+        )
 
 
-class BoneDensityForm(EditForm):
+class _BloodTests(BaseFormSet):
+    """Some blank blood tests; those in which nothing was typed count as not there."""
+
+    def blood_tests(self) -> list[BloodTest]:
+        """Return the filled ones."""
+        return [form.blood_test() for form in self.forms if form.has_changed()]
+
+
+BloodTestFormSet: Any = formset_factory(
+    BloodTestForm, formset=_BloodTests, extra=3, max_num=3, absolute_max=3
+)
+
+
+class BoneDensityForm(RowForm):
     """A T-score with its site, or the attenuation of a level on CT."""
 
+    boxes = ("measured_on", "t_score", "site", "attenuation_hu", "attenuation_level")
     measured_on = ThreeBoxDateField(label="Measured", latest=localdate, latest_words="today")
-    # Outside this range few results lie; common practice, no source.
-    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {
-        "t_score": (-6, 4),
-        "attenuation_hu": (-50, 400),
-    }
 
     class Meta(StrictMeta):
         model = BoneDensity
@@ -125,18 +105,59 @@ class BoneDensityForm(EditForm):
         ]  # fmt: skip
         labels: ClassVar = {
             "t_score": "T-score",
-            "site": "Measured at",
-            "attenuation_hu": "Attenuation",
-            "attenuation_level": "Level",
+            "site": "of the",
+            "attenuation_hu": "Or CT attenuation",
+            "attenuation_level": "of",
         }
+
+    def clean(self) -> dict[str, Any]:
+        """Say beside its box what a value needs."""
+        cleaned = super().clean()
+        if cleaned.get("t_score") is not None and not cleaned.get("site"):
+            self.add_error("site", "Say where the T-score was measured.")
+        if cleaned.get("attenuation_hu") is not None and not cleaned.get("attenuation_level"):
+            self.add_error("attenuation_level", "Say at which level the attenuation was measured.")
+        return cleaned
+
+
+BoneDensityFormSet = rows_formset(BoneDensityForm, extra=2)
+
+
+class BloodTests(Lines):
+    """The place of the blood tests inside the page's form: side by side, one to a day."""
+
+    template = "register/blood_tests.html"
+
+
+class BloodAndBoneForm(RegisterForm):
+    """The page around blood tests and bone densities."""
+
+    token = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
 
     def __init__(self, *args: Any, whose: str, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.fields["token"].initial = form_token()
         self.helper = helper(
             "token",
-            "measured_on",
-            Fieldset("Bone density scan", Row("t_score", "site")),
-            Fieldset("CT", Row("attenuation_hu", "attenuation_level")),
-            save="Save bone density",
+            Fieldset("Blood tests", BloodTests("blood")),
+            Fieldset("Bone density", Lines("bones")),
+            save="Save blood and bone",
             whose=whose,
         )
+
+
+class LaboratoryResultForm(EditForm):
+    """One value that was typed before, to be corrected. Test and unit stay."""
+
+    taken_on = ThreeBoxDateField(label="Blood taken", latest=localdate, latest_words="today")
+
+    class Meta(StrictMeta):
+        model = LaboratoryResult
+        fields: ClassVar = ["value", "taken_on"]
+
+    def __init__(self, *args: Any, whose: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["value"] = value_field(self.instance.analyte, required=True)
+        self._prepare_questions()
+        within_life(self, self.instance.patient)
+        self.helper = helper(self.key, Row("value", "taken_on"), save="Save the value", whose=whose)

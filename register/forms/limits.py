@@ -2,7 +2,7 @@
 
 A value outside the usual is asked about once, beside its box, with what was
 typed still in it. Answering the question lets the value through, and the
-answer is stored with it.
+answer is stored with it (`Record.unusual`).
 """
 
 from decimal import Decimal
@@ -11,37 +11,52 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 
-Bound = Decimal | int | None
+from register.domain.usual import Bound
 
 
 class SoftLimitMixin:
     """For forms with numbers that can be unusual.
 
-    `soft_limits` maps a field to its usual range (None leaves a side open), over
-    and above fields that carry `soft_min` or `soft_max` themselves. After
-    cleaning, `cleaned_data["unlikely"]` maps each unusual field to the reason given.
+    A field's own `soft_min` and `soft_max` say what is usual; `soft_limits` maps
+    a field to another range (None leaves a side open). After cleaning,
+    `cleaned_data["unlikely"]` maps each unusual field of the form to the reason
+    given, and `cleaned_data["unusual"]` (and the instance of a model form) is the
+    record's whole map: reasons of fields that are not on the form are kept, those
+    of values that are usual again are dropped.
     """
 
     soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {}
+    asks_about_unusual: ClassVar[bool] = True
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self._prepare_questions()
+        instance = getattr(self, "instance", None)
+        self._reasons_before_now: dict[str, str] = dict(getattr(instance, "unusual", None) or {})
+        self._values_before: dict[str, Any] = _stored_values(instance)
+        if self.asks_about_unusual:
+            self._prepare_questions()
 
     def clean(self) -> dict[str, Any]:
         """Ask about every unusual value that has no reason yet."""
         super().clean()  # type: ignore[misc]
         cleaned: dict[str, Any] = self.cleaned_data  # type: ignore[attr-defined]
+        questioned = self._questioned()
         reasons = {}
-        for name in self._questioned():
+        for name in questioned:
             reason = cleaned.pop(f"{name}_unlikely", "").strip()
-            if not self._is_unusual(name, cleaned.get(name)):
+            value = cleaned.get(name)
+            if not reason and self._was_not_asked(name, value):
+                reason = self._reasons_before_now.get(name, "")
+            if not self._is_unusual(name, value):
                 continue
             if reason:
                 reasons[name] = reason
-            else:
-                self._ask(name, cleaned[name])
-        cleaned["unlikely"] = reasons
+            elif not self._was_let_through(name, value):
+                self._ask(name, value)
+        kept = {k: v for k, v in self._reasons_before_now.items() if k not in questioned}
+        cleaned["unlikely"], cleaned["unusual"] = reasons, kept | reasons
+        if isinstance(self, forms.BaseModelForm):
+            self.instance.unusual = cleaned["unusual"]
         return cleaned
 
     def _questioned(self) -> list[str]:
@@ -62,8 +77,13 @@ class SoftLimitMixin:
 
     def _prepare_question(self, name: str) -> None:
         fields = self.fields  # type: ignore[attr-defined]
-        label = f"Why is this {str(fields[name].label or name).lower()} right?"
-        answer = forms.CharField(label=label, required=False, max_length=200)
+        label = f"Why is this {_inside(str(fields[name].label or name))} right?"
+        answer = forms.CharField(
+            label=label,
+            required=False,
+            max_length=200,
+            initial=self._reasons_before_now.get(name, ""),
+        )
         answer.is_companion = True  # type: ignore[attr-defined]
         fields[f"{name}_unlikely"] = answer
 
@@ -73,14 +93,37 @@ class SoftLimitMixin:
             return False
         return (low is not None and value < low) or (high is not None and value > high)
 
+    def _was_not_asked(self, name: str, value: Any) -> bool:
+        """Whether a page without the answer's box came back, with the value as it stood."""
+        box = self.add_prefix(f"{name}_unlikely")  # type: ignore[attr-defined]
+        return self._values_before.get(name) == value and box not in self.data  # type: ignore[attr-defined]
+
+    def _was_let_through(self, name: str, value: Any) -> bool:
+        """Whether the value stands there already without a reason, as after an import."""
+        return self._values_before.get(name) == value and name not in self._reasons_before_now
+
     def _ask(self, name: str, value: Any) -> None:
         field = self.fields[name]  # type: ignore[attr-defined]
         unit = f" {field.unit}" if getattr(field, "unit", "") else ""
         words = (
-            f"{field.label}: {value}{unit} is unusual; {_range(*self._usual(name), unit)}. "
-            "Change it, or say beside it why it is right."
+            f"{field.label}: {value}{unit} is unusual; {_range(*self._usual(name), unit)} "
+            "(common practice). Change it, or say beside it why it is right."
         )
         self.add_error(name, ValidationError(words, code="unlikely"))  # type: ignore[attr-defined]
+
+
+def _stored_values(instance: Any) -> dict[str, Any]:
+    """Return the columns of a row that exists, before the form lays its own values over them."""
+    if instance is None or instance.pk is None:
+        return {}
+    return {
+        column.name: getattr(instance, column.attname) for column in instance._meta.concrete_fields
+    }
+
+
+def _inside(label: str) -> str:
+    """Return a label for the middle of a sentence: "T-score" and "INR" keep their capitals."""
+    return label if label[1:2] == "-" or label[1:2].isupper() else label[:1].lower() + label[1:]
 
 
 def _range(low: Bound, high: Bound, unit: str) -> str:

@@ -89,8 +89,14 @@ class StrictDecimalField(forms.DecimalField):
         return str(self.label or "This number")
 
     @property
+    def spoken_unit(self) -> str:
+        """The unit as it is read out after the label: "in mm", "of 10"."""
+        return self.unit if self.unit.startswith("of ") else f"in {self.unit}"
+
+    @property
     def _unit(self) -> str:
-        return f" {self.unit}" if self.unit else ""
+        """The unit behind a range; "from 0 to 10" needs no "of 10"."""
+        return f" {self.unit}" if self.unit and not self.unit.startswith("of ") else ""
 
     def _range(self) -> str:
         if self._low is None:

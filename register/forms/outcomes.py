@@ -16,9 +16,10 @@ from register.domain.vocabulary import (
     words_for,
 )
 from register.forms.base import RegisterForm
+from register.forms.clock import ClockField
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import tell_problems
-from register.models import Patient
+from register.models import Patient, Review
 from register.services.editing import EditConflict
 from register.services.receipts import form_token
 
@@ -27,22 +28,6 @@ def numbered(vocabulary: Words, blank: str = "choose", first: int = 1) -> list[t
     """Return choices that a select finds by their digit: "2 telephone"."""
     words = [(code, f"{place} {told}") for place, (code, told) in enumerate(vocabulary, first)]
     return [("", blank), *words]
-
-
-def clock_field(label: str, *, required: bool = True) -> forms.TimeField:
-    """Return a time of day, typed as 14:05."""
-    return forms.TimeField(
-        label=label,
-        required=required,
-        input_formats=["%H:%M", "%H.%M", "%H%M"],
-        widget=forms.TimeInput(
-            format="%H:%M", attrs={"type": "text", "class": "box--4", "autocomplete": "off"}
-        ),
-        error_messages={
-            "invalid": f"{label}: write the time as 14:05.",
-            "required": f"{label}: enter the time, for example 14:05.",
-        },
-    )
 
 
 def choose(
@@ -77,14 +62,18 @@ class AttemptForm(TokenForm):
     mode = choose("How", numbered(CONTACT_MODE))
     outcome = choose("Outcome", numbered(ATTEMPT_OUTCOME))
     made_on = ThreeBoxDateField(label="Tried on", latest=localdate, latest_words="today")
-    made_at = clock_field("Tried at")
+    made_at = ClockField(label="Tried at")
     next_try_on = ThreeBoxDateField(
         label="Next try", required=False, earliest=localdate, earliest_words="today"
     )
     note = forms.CharField(label="Note", max_length=200, required=False)
 
-    def __init__(self, *args: Any, **options: Any) -> None:
+    def __init__(self, *args: Any, review: Review, **options: Any) -> None:
         super().__init__(*args, **options)
+        made_on: Any = self.fields["made_on"]
+        made_on.bound(
+            earliest=review.anchor_on, earliest_words="the day from which the contact counts"
+        )
         now = localtime()
         self.fields["made_on"].initial, self.fields["made_at"].initial = now.date(), now.time()
 
@@ -128,6 +117,8 @@ class EndForm(RegisterForm):
             "source": patient.follow_up_end_source,
         }
         super().__init__(*args, **options)
+        ended_on: Any = self.fields["ended_on"]
+        ended_on.bound(earliest=patient.date_of_birth, earliest_words="the date of birth")
         goes_on = (("goes_on", "follow-up goes on"),) if patient.follow_up_end else ()
         end: Any = self.fields["end"]
         end.choices = numbered((*REVIEW_END, *goes_on))

@@ -37,6 +37,13 @@ class PatientForm(EditForm):
     date_of_death = ThreeBoxDateField(
         label="Date of death", required=False, latest=localdate, latest_words="today"
     )
+    alive_checked_on = ThreeBoxDateField(
+        label="Known to be alive on",
+        required=False,
+        latest=localdate,
+        latest_words="today",
+        help_text="The day on which the hospital system or somebody said so.",
+    )
     is_another = forms.BooleanField(
         label="I have compared the records: this is another person",
         required=False,
@@ -47,7 +54,8 @@ class PatientForm(EditForm):
         model = Patient
         fields: ClassVar = [
             "hospital_number", "nhs_number", "family_name", "given_name", "date_of_birth", "sex",
-            "date_of_death", "address", "postcode", "care_home", "kin_name", "kin_relation",
+            "date_of_death", "alive_checked_on", "address", "postcode", "care_home", "kin_name",
+            "kin_relation",
             "practitioner_name", "practice_name", "practice_address", "language",
             "interpreter_needed", "hearing_need", "sight_need", "capacity_note",
             "objects_to_other_use",
@@ -87,6 +95,7 @@ class PatientForm(EditForm):
     def clean(self) -> dict[str, Any]:
         """Refuse numbers that are taken, and ask about a namesake born on the same day."""
         cleaned = super().clean()
+        _in_order_of_life(self, cleaned)
         for name, label in (("hospital_number", "hospital number"), ("nhs_number", "NHS Number")):
             other = patient_with_number(self.site, name, cleaned.get(name, ""), self.instance.pk)
             if other is not None:
@@ -112,6 +121,20 @@ class PatientForm(EditForm):
         )
 
 
+def _in_order_of_life(form: PatientForm, cleaned: dict[str, Any]) -> None:
+    """Birth, then life, then death; each date that breaks the order says so beside its box."""
+    born, died = cleaned.get("date_of_birth"), cleaned.get("date_of_death")
+    alive = cleaned.get("alive_checked_on")
+    birth = f"must be on or after {day_words(born)} (the date of birth)"
+    if born and died and died < born:
+        form.add_error("date_of_death", f"Date of death: {birth}.")
+    if born and alive and alive < born:
+        form.add_error("alive_checked_on", f"Known to be alive on: {birth}.")
+    elif died and alive and alive > died:
+        death = f"must be on or before {day_words(died)} (the day of death)"
+        form.add_error("alive_checked_on", f"Known to be alive on: {death}.")
+
+
 _LAYOUT = (
     "is_another",
     Div(
@@ -120,7 +143,7 @@ _LAYOUT = (
             Row("family_name", "given_name"),
             Row("hospital_number", "nhs_number"),
             Row("date_of_birth", "sex"),
-            "date_of_death",
+            Row("date_of_death", "alive_checked_on"),
         ),
         Fieldset(
             "Address and next of kin",

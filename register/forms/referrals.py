@@ -6,11 +6,12 @@ from crispy_forms.layout import Div, Fieldset, Row
 from django import forms
 from django.utils.timezone import localdate
 
+from register.domain.days import day_words
 from register.forms.base import StrictMeta
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import EditForm
 from register.forms.layout import helper
-from register.forms.limits import Bound
+from register.forms.life import within_life
 from register.forms.rows import Lines, RowForm, rows_formset
 from register.models import Fracture, Referral, ReferralDrug
 
@@ -18,11 +19,6 @@ from register.models import Fracture, Referral, ReferralDrug
 def a_day(label: str, **options: Any) -> ThreeBoxDateField:
     """A day that is not to come."""
     return ThreeBoxDateField(label=label, latest=localdate, latest_words="today", **options)
-
-
-def not_to_come(field: Any) -> None:
-    """Let an uncertain date end today."""
-    field.latest, field.latest_words = localdate, "today"
 
 
 _SELECTED = (
@@ -41,12 +37,6 @@ class ReferralForm(EditForm):
     bone_drug_started_on = a_day("Bone-protecting drug started", required=False)
     uncertain_dates: ClassVar = {"onset_on": "onset_precision"}
     also_told: ClassVar = {"onset_precision": "How exactly the onset is known"}
-    # Possible but rare; common practice, no source.
-    soft_limits: ClassVar[dict[str, tuple[Bound, Bound]]] = {
-        "weight_kg": (35, 130),
-        "height_cm": (135, 195),
-        "analgesia_days": (None, 365),
-    }
 
     class Meta(StrictMeta):
         model = Referral
@@ -68,8 +58,8 @@ class ReferralForm(EditForm):
             "is_inpatient": "In hospital now",
             "onset_on": "Pain began",
             "mechanism": "Injury",
-            "pain_rest": "Pain at rest, 0 to 10",
-            "pain_moving": "Pain on movement, 0 to 10",
+            "pain_rest": "Pain at rest",
+            "pain_moving": "Pain on movement",
             "pain_trend": "Course of the pain",
             "analgesic_step": "Analgesic step",
             "analgesia_tried": "Analgesia tried",
@@ -81,7 +71,7 @@ class ReferralForm(EditForm):
             "weight_kg": "Weight",
             "height_cm": "Height",
             "asa_grade": "ASA grade",
-            "frailty_index_5": "Frailty index of 5 items, 0 to 5",
+            "frailty_index_5": "Frailty index",
             "can_lie_prone": "Can lie on the front",
             "heart_lung_note": "Heart and lungs",
             "liver_disease": "Chronic liver disease",
@@ -106,8 +96,21 @@ class ReferralForm(EditForm):
 
     def __init__(self, *args: Any, whose: str, **options: Any) -> None:
         super().__init__(*args, **options)
-        not_to_come(self.fields["onset_on"])
+        within_life(self, self.instance.patient)
         self.helper = helper(self.key, *_LAYOUT, save="Save referral", whose=whose)
+
+    def clean(self) -> dict[str, Any]:
+        """Check the order of the days: the pain, then the letter, then its arrival."""
+        cleaned = super().clean()
+        sent, arrived = cleaned.get("referred_on"), cleaned.get("received_on")
+        if sent and arrived and arrived < sent:
+            words = f"must be on or after {day_words(sent)} (the date of the referral)"
+            self.add_error("received_on", f"Received here: {words}.")
+        began = cleaned.get("onset_on")
+        if sent and began and began > sent:
+            words = f"must be on or before {day_words(sent)} (the date of the referral)"
+            self.add_error("onset_on", f"Pain began: {words}.")
+        return cleaned
 
 
 _LAYOUT = (
@@ -209,7 +212,7 @@ class FractureForm(EditForm):
 
     def __init__(self, *args: Any, whose: str, **options: Any) -> None:
         super().__init__(*args, **options)
-        not_to_come(self.fields["onset_on"])
+        within_life(self, self.instance.patient)
         self.helper = helper(
             "version",
             "level",

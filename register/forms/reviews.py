@@ -10,13 +10,15 @@ from django.forms import BoundField
 from django.utils.datastructures import MultiValueDict
 from django.utils.timezone import get_current_timezone, localdate, localtime
 
+from register.domain.days import day_words
 from register.domain.scores import INSTRUMENTS, Instrument, impossible, unlikely, worst_below_now
 from register.domain.vocabulary import ABSENT, CONTACT_MODE, INFORMANT, RED_FLAG, words_for
 from register.forms.choices import SeveralField
+from register.forms.clock import ClockField
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import Conflict, Difference
 from register.forms.numbers import StrictIntegerField
-from register.forms.outcomes import TokenForm, choose, clock_field, numbered
+from register.forms.outcomes import TokenForm, choose, numbered
 from register.models import Review
 from register.selectors.review_pages import ReviewEntry
 from register.services.editing import EditConflict
@@ -96,7 +98,7 @@ class ReviewForm(TokenForm):
     told_on = ThreeBoxDateField(
         label="Told on", required=False, latest=localdate, latest_words="today"
     )
-    told_at = clock_field("Told at", required=False)
+    told_at = ClockField(label="Told at", required=False)
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea({"rows": 2}))
 
     field_order = (
@@ -168,6 +170,10 @@ class ReviewForm(TokenForm):
         for name, words in _TOLD.items():
             if not cleaned.get(name) and name not in self.errors:
                 self.add_error(name, words)
+        held, told = cleaned.get("held_on"), cleaned.get("told_on")
+        if held and told and told < held:
+            words = f"must be on or after {day_words(held)} (the day of the contact)"
+            self.add_error("told_on", f"Told on: {words}.")
 
     def _is_unusual(self, name: str, value: Any) -> bool:
         return bool(self._question(name, value))

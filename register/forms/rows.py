@@ -10,6 +10,8 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from register.forms.editing import PartForm, questions
+from register.forms.life import within_life
+from register.models import Patient
 from register.models.base import Record
 
 GONE = "This line was removed by somebody else. Load the page again."
@@ -22,9 +24,13 @@ class RowForm(PartForm):
     can_be_removed: ClassVar[bool] = True
     boxes: ClassVar[tuple[str, ...]] = ()
 
-    def __init__(self, *args: Any, is_gone: bool = False, **options: Any) -> None:
+    def __init__(
+        self, *args: Any, is_gone: bool = False, patient: Patient | None = None, **options: Any
+    ) -> None:
         super().__init__(*args, **options)
         self.is_gone = is_gone
+        if patient is not None:
+            within_life(self, patient)
         self.needed = [name for name, field in self.fields.items() if field.required]
         if self.empty_permitted:  # a blank line needs nothing until something is typed in it
             for name in self.needed:
@@ -50,10 +56,21 @@ class RowForm(PartForm):
 
 
 class RowsFormSet(BaseFormSet):
-    """Lines of existing records first, then blank ones. Lines find their record by its id."""
+    """Lines of existing records first, then blank ones. Lines find their record by its id.
 
-    def __init__(self, *args: Any, instances: Iterable[Record] = (), **options: Any) -> None:
+    With `patient` the dates of every line lie within that person's life.
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        instances: Iterable[Record] = (),
+        patient: Patient | None = None,
+        **options: Any,
+    ) -> None:
         self.instances = list(instances)
+        if patient is not None:
+            options["form_kwargs"] = {"patient": patient}
         options["initial"] = [{} for _ in self.instances]
         super().__init__(*args, **options)
 
@@ -88,12 +105,14 @@ class Lines:
     `name` is the formset's name in the page's context.
     """
 
+    template = "register/lines.html"
+
     def __init__(self, name: str) -> None:
         self.name = name
 
     def render(self, form: Any, context: Any, **options: Any) -> SafeString:
         """Return the management boxes and every line."""
-        return render_to_string("register/lines.html", {"formset": context[self.name]})
+        return render_to_string(self.template, {"formset": context[self.name]})
 
 
 def rows_formset(form: type[RowForm], *, extra: int, most: int = 20) -> type[RowsFormSet]:

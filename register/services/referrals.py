@@ -1,6 +1,7 @@
 """Writing a referral: its facts, its drugs, its fractured levels; blood tests and bone density."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -124,12 +125,25 @@ def fracture_void(
     return fracture
 
 
+@dataclass(frozen=True, slots=True)
+class BloodTest:
+    """What one blood test gave: values by test, in the register's units.
+
+    `unusual` maps a test to the reason why its unlikely value is right.
+    """
+
+    taken_on: date
+    values: Mapping[str, Decimal]
+    unusual: Mapping[str, str] = field(default_factory=dict)
+
+
 def laboratory_record(
     *,
     patient: Patient,
     taken_on: date,
     values: Mapping[str, Decimal],
     user: User,
+    unusual: Mapping[str, str] | None = None,
     reason: str = "",
 ) -> list[LaboratoryResult]:
     """Record the values of one blood test; a value that stands there already is not repeated."""
@@ -139,16 +153,43 @@ def laboratory_record(
         return [
             record_create(record=row, user=user, reason=reason or "Blood test recorded")
             for analyte, value in values.items()
-            if (row := _new_result(patient, taken_on, analyte, value)) is not None
+            if (row := _new_result(patient, taken_on, analyte, value, unusual or {})) is not None
         ]
 
 
-def bone_density_record(
-    *, patient: Patient, user: User, reason: str = "", **fields: Any
-) -> BoneDensity:
-    """Record a T-score or an attenuation. Raises ValidationError."""
-    row = BoneDensity(patient=patient, **fields)
-    return record_create(record=row, user=user, reason=reason or "Bone density recorded")
+def blood_and_bone_record(
+    *, patient: Patient, blood: Iterable[BloodTest], bones: Rows, user: User
+) -> None:
+    """Record blood tests and bone densities of one sitting, all or nothing.
+
+    Raises ValidationError when there is nothing to record, PartConflict about a bone density.
+    """
+    blood, bones = list(blood), list(bones)
+    if not blood and not bones:
+        raise ValidationError("Nothing was typed or changed. Enter a value, or leave the page.")
+    with acting(user, "Blood tests and bone density"):
+        for test in blood:
+            laboratory_record(
+                patient=patient,
+                taken_on=test.taken_on,
+                values=test.values,
+                unusual=test.unusual,
+                user=user,
+            )
+        rows_write(kind=BoneDensity, owner={"patient": patient}, rows=bones, user=user)
+
+
+def laboratory_change(
+    *, result: LaboratoryResult, expected_version: int, user: User, **fields: Any
+) -> LaboratoryResult:
+    """Correct one value. Raises ValidationError, EditConflict."""
+    return record_change(
+        record=result,
+        expected_version=expected_version,
+        user=user,
+        reason=f"{result.get_analyte_display()} corrected",
+        fields=fields,
+    )
 
 
 def _follow_onset(referral: Referral, *, before: Referral, user: User) -> None:
@@ -171,7 +212,7 @@ def _follow_onset(referral: Referral, *, before: Referral, user: User) -> None:
 
 
 def _new_result(
-    patient: Patient, taken_on: date, analyte: str, value: Decimal
+    patient: Patient, taken_on: date, analyte: str, value: Decimal, unusual: Mapping[str, str]
 ) -> LaboratoryResult | None:
     there = LaboratoryResult.objects.live().filter(
         patient=patient, taken_on=taken_on, analyte=analyte, value=value
@@ -179,7 +220,12 @@ def _new_result(
     if there.exists():
         return None
     return LaboratoryResult(
-        patient=patient, taken_on=taken_on, analyte=analyte, value=value, unit=LAB_UNIT[analyte]
+        patient=patient,
+        taken_on=taken_on,
+        analyte=analyte,
+        value=value,
+        unit=LAB_UNIT[analyte],
+        unusual={"value": unusual[analyte]} if analyte in unusual else {},
     )
 
 

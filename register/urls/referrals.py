@@ -10,5 +10,5 @@ urlpatterns = [
     path("fractures/<int:fracture_id>/", referrals.fracture_edit, name="fracture-edit"),
     path("fractures/<int:fracture_id>/aside/", referrals.fracture_aside, name="fracture-aside"),
     path("patients/<int:patient_id>/blood/", referrals.laboratory_new, name="laboratory-new"),
-    path("patients/<int:patient_id>/bone/", referrals.bone_density_new, name="bone-density-new"),
+    path("results/<int:result_id>/", referrals.laboratory_edit, name="laboratory-edit"),
 ]

@@ -60,11 +60,8 @@ class LevelForms:
 
     @property
     def findings(self) -> dict[str, Any]:
-        """The fields of the reading, with the reasons for unusual values at the end of its note."""
-        values = self.reading.values()
-        words = [form.unlikely_words for form in (self.reading, *self.measured)]
-        values["note"] = "\n".join(filter(None, [values.get("note", ""), *words]))
-        return values
+        """The fields of the reading."""
+        return self.reading.values()
 
     @property
     def measurement(self) -> dict[str, Any] | None:

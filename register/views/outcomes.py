@@ -23,7 +23,6 @@ from register.selectors import review_pages as pages
 from register.selectors.identity import identity_for
 from register.selectors.protocols import values_in_force
 from register.services import outcomes as writing
-from register.services.access import access_log
 from register.services.drafts import draft_drop, draft_keep
 from register.services.editing import EditConflict
 from register.services.receipts import AlreadyTaken
@@ -115,7 +114,7 @@ def _review_page(request: SignedInRequest, form: ReviewForm, draft: Draft | None
     return patient_page(request, found.patient, "register/follow_up/review.html", form, **context)
 
 
-@needs("follow_up")
+@needs("follow_up", names_nobody=True)
 @require_POST
 def review_draft(request: SignedInRequest, review_id: int) -> HttpResponse:
     """Keep unfinished typing, or forget it when it is given up."""
@@ -138,7 +137,7 @@ def review_draft(request: SignedInRequest, review_id: int) -> HttpResponse:
 def attempt_new(request: SignedInRequest, review_id: int) -> HttpResponse:
     """Note a try to reach somebody; once reached, the scores come next."""
     found = _review(request, review_id)
-    form = AttemptForm(request.POST or None)
+    form = AttemptForm(request.POST or None, review=found)
     if form.is_valid():
         try:
             writing.attempt_record(
@@ -179,8 +178,6 @@ def follow_up_end(request: SignedInRequest, patient_id: int) -> HttpResponse:
     is_asked = form.is_valid() and request.POST.get("confirmed") != form.decision
     if form.is_valid() and not is_asked and _end(request, patient, form):
         return redirect("course", patient.pk)
-    if not form.is_bound:
-        access_log(user=request.user, patient=patient, page="follow_up/end.html")
     context = {
         "form": form,
         "patient": patient,

@@ -1,4 +1,4 @@
-"""The referral in one sitting, one fracture, blood tests, bone density."""
+"""The referral in one sitting, one fracture, blood tests and bone density."""
 
 from typing import Any
 
@@ -10,10 +10,16 @@ from django.views.decorators.http import require_http_methods
 
 from register.domain.days import day_words
 from register.forms.editing import AsideForm
-from register.forms.laboratory import BoneDensityForm, LaboratoryForm
+from register.forms.laboratory import (
+    BloodAndBoneForm,
+    BloodTestFormSet,
+    BoneDensityFormSet,
+    LaboratoryResultForm,
+)
 from register.forms.referrals import DrugFormSet, FractureForm, LevelFormSet, ReferralForm
-from register.models import BoneDensity, Fracture, Referral, ReferralDrug
+from register.models import Fracture, LaboratoryResult, Referral, ReferralDrug
 from register.permissions import SignedInRequest, needs
+from register.selectors import laboratory as reading
 from register.services import referrals as writing
 from register.views.saving import patient_or_404, patient_page, posted, save
 
@@ -26,7 +32,7 @@ def referral_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Enter a referral with its drugs and levels."""
     patient = patient_or_404(request, patient_id)
     form = ReferralForm(posted(request), instance=Referral(patient=patient), whose=str(patient))
-    drugs = DrugFormSet(posted(request), prefix="drugs")
+    drugs = DrugFormSet(posted(request), prefix="drugs", patient=patient)
     levels = LevelFormSet(posted(request), prefix="fractures")
     if _all_valid(form, drugs, levels):
         if not levels.filled():
@@ -40,7 +46,7 @@ def referral_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
                 user=request.user,
                 drugs=drugs.values(),
                 fractures=levels.values(),
-                **_with_reasons(form),
+                **form.values(),
             ),
         ):
             return redirect("patient-record", patient.pk)
@@ -58,7 +64,7 @@ def referral_edit(request: SignedInRequest, referral_id: int) -> HttpResponse:
     form = ReferralForm(posted(request), instance=referral, whose=str(patient))
     taken = ReferralDrug.objects.live().filter(referral=referral).order_by("pk")
     broken = Fracture.objects.live().filter(referral=referral).order_by("pk")
-    drugs = DrugFormSet(posted(request), prefix="drugs", instances=taken)
+    drugs = DrugFormSet(posted(request), prefix="drugs", instances=taken, patient=patient)
     levels = LevelFormSet(posted(request), prefix="fractures", instances=broken)
     if _all_valid(form, drugs, levels) and save(
         request,
@@ -70,7 +76,7 @@ def referral_edit(request: SignedInRequest, referral_id: int) -> HttpResponse:
             user=request.user,
             drugs=drugs.values(),
             fractures=levels.values(),
-            **_with_reasons(form),
+            **form.values(),
         ),
         parts=[*drugs.forms, *levels.forms],
     ):
@@ -145,57 +151,65 @@ def fracture_aside(request: SignedInRequest, fracture_id: int) -> HttpResponse:
 @needs("record_findings")
 @require_http_methods(["GET", "POST"])
 def laboratory_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
-    """Enter the values of one blood test."""
+    """Enter blood tests and bone densities, several days at one sitting."""
     patient = patient_or_404(request, patient_id)
-    form = LaboratoryForm(posted(request), whose=str(patient))
-    if form.is_valid() and save(
+    form = BloodAndBoneForm(posted(request), whose=str(patient))
+    blood = BloodTestFormSet(posted(request), prefix="blood", form_kwargs={"patient": patient})
+    bones = BoneDensityFormSet(
+        posted(request), prefix="bones", instances=reading.bone_densities(patient), patient=patient
+    )
+    if _all_valid(form, blood, bones) and save(
         request,
         form,
-        f"Blood test of {day_words(form.cleaned_data['taken_on'])} saved.",
+        "Blood tests and bone density saved.",
         lambda: (
-            writing.laboratory_record(
+            writing.blood_and_bone_record(
                 patient=patient,
-                taken_on=form.cleaned_data["taken_on"],
-                values=form.values(),
+                blood=blood.blood_tests(),
+                bones=bones.values(),
                 user=request.user,
-                reason=form.unlikely_words,
             )
             or True
         ),
+        parts=bones.forms,
     ):
         return redirect("patient-record", patient.pk)
-    return _simple(request, patient, form, "Blood test")
+    context = {"blood": blood, "bones": bones, "forms": [blood, bones]}
+    context["recorded"] = reading.blood_table(patient)
+    return patient_page(request, patient, "register/referrals/blood.html", form, **context)
 
 
 @needs("record_findings")
 @require_http_methods(["GET", "POST"])
-def bone_density_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
-    """Enter a T-score or an attenuation on CT."""
-    patient = patient_or_404(request, patient_id)
-    new = BoneDensity(patient=patient)
-    form = BoneDensityForm(posted(request), instance=new, whose=str(patient))
+def laboratory_edit(request: SignedInRequest, result_id: int) -> HttpResponse:
+    """Correct one value of a blood test."""
+    result = _result(request, result_id)
+    patient, words = result.patient, result.get_analyte_display()
+    form = LaboratoryResultForm(posted(request), instance=result, whose=str(patient))
     if form.is_valid() and save(
         request,
         form,
-        f"Bone density of {day_words(form.cleaned_data['measured_on'])} saved.",
-        lambda: writing.bone_density_record(
-            patient=patient, user=request.user, reason=form.unlikely_words, **form.values()
+        f"{words} saved.",
+        lambda: writing.laboratory_change(
+            result=form.instance,
+            expected_version=form.expected_version,
+            user=request.user,
+            **form.values(),
         ),
     ):
-        return redirect("patient-record", patient.pk)
-    return _simple(request, patient, form, "Bone density")
-
-
-def _simple(request: SignedInRequest, patient: Any, form: Any, heading: str) -> HttpResponse:
+        return redirect("laboratory-new", patient.pk)
     return patient_page(
         request,
         patient,
-        "register/simple_form.html",
+        "register/referrals/result.html",
         form,
-        heading=heading,
-        back_url=reverse("patient-record", args=[patient.pk]),
-        back_words="The record",
+        result=_result(request, result_id),
     )
+
+
+def _result(request: SignedInRequest, result_id: int) -> LaboratoryResult:
+    rows = LaboratoryResult.objects.live().select_related("patient")
+    return get_object_or_404(rows, pk=result_id, patient__site=request.user.site)
 
 
 def _fracture(request: SignedInRequest, fracture_id: int) -> Fracture:
@@ -206,11 +220,3 @@ def _fracture(request: SignedInRequest, fracture_id: int) -> Fracture:
 def _all_valid(*bound: forms.BaseForm | Any) -> bool:
     """Check every part, so that all errors are told at once."""
     return all([part.is_valid() for part in bound])
-
-
-def _with_reasons(form: ReferralForm) -> dict[str, Any]:
-    """Return the values, with the reasons for unusual ones at the end of the note."""
-    values = form.values()
-    if words := form.unlikely_words:
-        values["note"] = f"{values.get('note', '')}\n{words}".strip()
-    return values

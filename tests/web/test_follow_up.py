@@ -63,6 +63,10 @@ def address(contact, name="review"):
     return reverse(name, args=[contact.pk])
 
 
+def boxes(name, day):
+    return {f"{name}_day": day.day, f"{name}_month": day.month, f"{name}_year": day.year}
+
+
 def typed(client, contact, **changes):
     """What the page sends when its boxes are filled; taken from the page itself."""
     form = client.get(address(contact)).context["form"]
@@ -332,8 +336,8 @@ def test_a_warning_sign_needs_whom_and_when(nurse, contact):
     assert "Told whom: name the person who was told of the warning sign." in page
     assert "Told at: enter the time, for example 14:05." in page
     told = {
-        "red_flags_told": "Spinal surgeon on call", "told_at": "00:05", "told_on_day": "1",
-        "told_on_month": "Jan", "told_on_year": str(TODAY.year),
+        "red_flags_told": "Spinal surgeon on call", "told_at": "00:05",
+        **boxes("told_on", TODAY),
     }  # fmt: skip
     assert nurse.post(address(contact), sent | told).status_code == 302
     contact.refresh_from_db()
@@ -396,7 +400,7 @@ def test_fifty_presses_note_one_try_and_a_page_from_back_notes_another(people, n
     form = nurse.get(address(contact, "attempt-new")).context["form"]
     sent = {
         "token": form["token"].value(), "mode": "telephone", "outcome": "no_answer",
-        "made_on_day": "1", "made_on_month": "Mar", "made_on_year": "2026", "made_at": "10:05",
+        **boxes("made_on", TODAY - timedelta(1)), "made_at": "10:05",
     }  # fmt: skip
     for _ in range(50):
         assert nurse.post(address(contact, "attempt-new"), sent).url == DUE
@@ -476,7 +480,7 @@ def test_a_try_that_reached_somebody_leads_to_the_scores(nurse, contact):
     form = nurse.get(address(contact, "attempt-new")).context["form"]
     sent = {
         "token": form["token"].value(), "mode": "telephone", "outcome": "reached",
-        "made_on_day": "1", "made_on_month": "Mar", "made_on_year": "2026", "made_at": "10.05",
+        **boxes("made_on", TODAY - timedelta(1)), "made_at": "10.05",
     }  # fmt: skip
     assert nurse.post(address(contact, "attempt-new"), sent).url == address(contact)
 

@@ -178,16 +178,28 @@ def test_an_unlikely_height_is_asked_about_once_and_its_reason_is_kept(client, a
     answer = client.post(address, typed(here__anterior_height_mm="3.0"))
     text = answer.content.decode()
     assert answer.status_code == 422
-    assert "L1 anterior height: 3.0 mm is unusual; most lie between 5 and 40 mm." in text
+    assert "L1 anterior height: 3.0 mm is unusual; most lie between 5 and 40 mm (" in text
     assert Reading.objects.count() == 0
     why = {"here__anterior_height_mm": "3.0", "here__anterior_height_mm_unlikely": "vertebra plana"}
     assert client.post(address, typed(**why)).status_code == 302
     reading = Reading.objects.get(level="L1")
-    assert reading.note == "L1 anterior height 3.0 is right: vertebra plana."
-    again = stored(reading, typed) | {"here-anterior_height_mm": "3.0", "note": reading.note}
+    measured = reading.measurements.get()
+    assert measured.unusual == {"anterior_height_mm": "vertebra plana"}
+    assert reading.note == ""
+    page = client.get(reverse("reading-edit", args=[reading.pk])).content.decode()
+    assert 'value="vertebra plana"' in page
+    again = stored(reading, typed) | {
+        "here-anterior_height_mm": "3.0",
+        "here-anterior_height_mm_unlikely": "vertebra plana",
+    }
     assert client.post(reverse("reading-edit", args=[reading.pk]), again).status_code == 302
+    measured.refresh_from_db()
+    assert measured.unusual == {"anterior_height_mm": "vertebra plana"}
     reading.refresh_from_db()
-    assert reading.note == "L1 anterior height 3.0 is right: vertebra plana."
+    usual = stored(reading, typed) | {"here-anterior_height_mm": "12.0"}
+    assert client.post(reverse("reading-edit", args=[reading.pk]), usual).status_code == 302
+    measured.refresh_from_db()
+    assert measured.unusual == {}, "a reason stays only while its value is unusual"
 
 
 @pytest.mark.parametrize(

@@ -200,7 +200,7 @@ def test_a_value_and_a_reason_together_are_refused(nurse):
         ({"date_of_birth_day": "31"}, "no day 31 in Apr"),
         (
             {"date_of_death_day": "1", "date_of_death_month": "1", "date_of_death_year": "1940"},
-            "before the date of birth",
+            "(the date of birth)",
         ),
         ({"phones-0-number": ""}, "Number: fill it in, or empty the line."),
         ({"family_name": ""}, "Family name: fill it in."),

@@ -253,7 +253,7 @@ def test_cement_needs_a_volume_or_a_reason(people, opened):
     assert empty.status_code == 422
     consultant.post(
         url,
-        {f"cement-{level.pk}-side": "left", f"cement-{level.pk}-volume_reason": "not_known"},
+        {f"cement-{level.pk}-side": "left", f"cement-{level.pk}-volume_ml_absent": "not_known"},
     )
     kept = CementUse.objects.get()
     assert (kept.volume_ml, kept.absent) == (None, {"volume_ml": "not_known"})

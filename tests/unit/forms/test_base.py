@@ -182,8 +182,8 @@ def test_removing_the_onset_removes_its_precision():
 def test_an_unlikely_value_is_asked_about_with_what_was_typed_still_there():
     form = MeasurementForm(typed(anterior_height_mm="52"))
     assert form.errors["anterior_height_mm"] == [
-        "Anterior height: 52 mm is unusual; most lie between 8 and 40 mm. "
-        "Change it, or say beside it why it is right."
+        "Anterior height: 52 mm is unusual; most lie between 8 and 40 mm "
+        "(common practice). Change it, or say beside it why it is right."
     ]
     html = render_crispy_form(form)
     assert 'value="52"' in html

@@ -160,8 +160,8 @@ def test_the_month_of_the_limit_is_not_refused_for_its_first_day():
     field = ThreeBoxDateField(may_be_uncertain=True, earliest=date(2027, 2, 9), latest=TODAY)
     assert field.clean(["", "2", "2027", False]).precision == "month"
     assert field.clean(["", "", "2027", False]).precision == "year"
-    assert problem(field, ["", "1", "2027", False])[0] == "day"
-    assert problem(field, ["", "4", "2027", False])[0] == "day"
+    assert problem(field, ["", "1", "2027", False])[0] == "month"
+    assert problem(field, ["", "4", "2027", False])[0] == "month"
 
 
 @given(st.dates(min_value=date(1880, 1, 1), max_value=date(2199, 12, 31)))

@@ -2,9 +2,14 @@
 
 import pytest
 from django.db import connections
+from hypothesis import settings
 
-from register.history import acting
 from register.database.scratch import migrated_template
+from register.history import acting
+
+# A busy machine makes one call of a hundred slow; that says nothing about the code.
+settings.register_profile("register", deadline=None)
+settings.load_profile("register")
 
 TRANSACTIONAL = {"transactional_db", "live_server", "django_db_reset_sequences"}
 BOTH = ["default", "owner"]

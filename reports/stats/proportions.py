@@ -24,6 +24,15 @@ class Interval:
 
 
 @dataclass(frozen=True, slots=True)
+class PairedDifference:
+    """A difference of two proportions of the same patients, with its limits."""
+
+    difference: float
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True, slots=True)
 class ClusteredProportion:
     """A proportion of units that come in clusters, such as vertebral levels within patients."""
 
@@ -47,6 +56,18 @@ def wilson_interval(*, events: int, total: int, confidence: float = 0.95) -> Int
     return Interval(_clip(float(limits.low), 0.0), _clip(float(limits.high), 0.0))
 
 
+@calculation("clopper_pearson_interval")
+def clopper_pearson_interval(*, events: int, total: int, confidence: float = 0.95) -> Interval:
+    """Exact tail-area interval of one proportion: never too narrow, usually too wide.
+
+    Clopper, Pearson. Biometrika 1934;26:404-413. For upper limits of harm.
+    """
+    check_counts(events, total)
+    check_confidence(confidence)
+    limits = stats.binomtest(events, total).proportion_ci(confidence, method="exact")
+    return Interval(float(limits.low), float(limits.high))
+
+
 @calculation("newcombe_difference")
 def newcombe_difference(
     *, events_1: int, total_1: int, events_2: int, total_2: int, confidence: float = 0.95
@@ -62,6 +83,31 @@ def newcombe_difference(
     down = math.hypot(first - one.lower, two.upper - second)
     up = math.hypot(one.upper - first, second - two.lower)
     return Interval(_clip(first - second - down, -1.0), _clip(first - second + up, -1.0))
+
+
+@calculation("newcombe_paired_difference")
+def newcombe_paired_difference(
+    *, both: int, first_only: int, second_only: int, neither: int, confidence: float = 0.95
+) -> PairedDifference:
+    """Difference of two proportions of the same patients, first minus second.
+
+    Newcombe RG. Stat Med 1998;17:2635-2650, method 10: Wilson limits squared and added,
+    less what the two have in common.
+    """
+    total = both + first_only + second_only + neither
+    for part in (both, first_only, second_only, neither):
+        check_counts(part, total)
+    one, two = both + first_only, both + second_only
+    first = wilson_interval(events=one, total=total, confidence=confidence)
+    second = wilson_interval(events=two, total=total, confidence=confidence)
+    p_1, p_2 = one / total, two / total
+    phi = _shared(both, first_only, second_only, neither)
+    down = _distance(p_1 - first.lower, second.upper - p_2, phi)
+    up = _distance(first.upper - p_1, p_2 - second.lower, phi)
+    difference = p_1 - p_2
+    return PairedDifference(
+        difference, _clip(difference - down, -1.0), _clip(difference + up, -1.0)
+    )
 
 
 @calculation("zero_event_upper_limit", answer="upper")
@@ -100,6 +146,25 @@ def clustered_proportion(
     effect = max(1.0, variance / binomial) if binomial else 1.0
     lower, upper = _wilson(share, sum(total) / effect, confidence)
     return ClusteredProportion(share, math.sqrt(variance), effect, lower, upper)
+
+
+def _shared(both: int, first_only: int, second_only: int, neither: int) -> float:
+    """Correlation of the pair, with the correction that keeps it from being overstated."""
+    total = both + first_only + second_only + neither
+    margins = (
+        (both + first_only) * (second_only + neither) * (both + second_only)
+        * (first_only + neither)
+    )  # fmt: skip
+    if not margins:
+        return 0.0
+    agreement = float(both * neither - first_only * second_only)
+    if agreement > 0:
+        agreement = max(agreement - total / 2, 0.0)
+    return agreement / math.sqrt(margins)
+
+
+def _distance(one: float, other: float, phi: float) -> float:
+    return math.sqrt(max(0.0, one**2 - 2 * phi * one * other + other**2))
 
 
 def _ratio_variance(events: Sequence[int], total: Sequence[int], share: float) -> float:

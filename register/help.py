@@ -21,6 +21,7 @@ SHARED: Final = {
     "complication-new": "procedure",
     "referral-import-reading": "referral-import",
     "laboratory-edit": "laboratory-new",
+    "task-close": "patient-tasks",
     "reading-new": "reading-edit",
     "technique-new": "technique-edit",
     "stock-new": "stock-edit",

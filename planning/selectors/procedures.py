@@ -33,10 +33,10 @@ class LevelPart:
 
     level: TreatedLevel
     measurement: Measurement | None
-    form: forms.Form
-    implant_form: forms.Form
-    cement_form: forms.Form
-    leak_form: forms.Form
+    form: forms.BaseForm
+    implant_form: forms.BaseForm
+    cement_form: forms.BaseForm
+    leak_form: forms.BaseForm
     implants: list[Any]
     cement: list[Any]
     leaks: list[Any]
@@ -60,14 +60,14 @@ class LevelPart:
 class RecordPage:
     """The whole record."""
 
-    form: forms.Form
+    form: forms.BaseForm
     levels: list[LevelPart]
     complications: list[Any]
-    complication_form: forms.Form
+    complication_form: forms.BaseForm
     gaps: list[str]
 
 
-def record_page(found: Procedure, *, site: Site, bound: forms.Form | None) -> RecordPage:
+def record_page(found: Procedure, *, site: Site, bound: forms.BaseForm | None) -> RecordPage:
     """Read the record; `bound` is the form that came back with errors and keeps its typing."""
     levels = list(found.levels.live().select_related("fracture", "procedure").order_by("pk"))
     drawn = newest_measurements(level.fracture_id for level in levels)
@@ -87,7 +87,7 @@ def record_page(found: Procedure, *, site: Site, bound: forms.Form | None) -> Re
 
 
 def _part(
-    level: TreatedLevel, measurement: Measurement | None, bound: forms.Form | None
+    level: TreatedLevel, measurement: Measurement | None, bound: forms.BaseForm | None
 ) -> LevelPart:
     def shown(kind: type[Any], row: Any, name: str) -> Any:
         """The form that came back, with its typing; else a fresh one."""

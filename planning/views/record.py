@@ -112,6 +112,7 @@ def _links(user: User, patient: Patient, chosen: FractureView | None) -> list[Li
         ("Change the referral", "refer", "referral-edit", referral),
         ("Add images and readings", "record_findings", "study-new", patient),
         ("Blood tests and bone density", "record_findings", "laboratory-new", patient),
+        ("Tests and results to see", "refer", "patient-tasks", patient),
         ("Plan a procedure", "manage_lists", "plan-new", patient),
         ("Course and contacts", "follow_up", "course", patient),
         ("New referral", "refer", "referral-new", patient),

@@ -36,6 +36,8 @@ belongs("fracture_id", "register.Fracture", "patient")
 belongs("study_id", "register.Study", "patient")
 belongs("reading_id", "register.Reading", "study__patient")
 belongs("review_id", "register.Review", "patient")
+belongs("result_id", "register.LaboratoryResult", "patient")
+belongs("task_id", "register.Task", "patient")
 belongs("procedure_id", "register.Procedure", "patient")
 
 

@@ -6,7 +6,7 @@ from crispy_forms.layout import Div, Fieldset, Row
 from django import forms
 from django.utils.timezone import localdate
 
-from register.domain.days import day_words
+from register.domain.days import day_words, known_words
 from register.forms.base import StrictMeta
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import EditForm
@@ -205,20 +205,45 @@ class FractureForm(EditForm):
 
     class Meta(StrictMeta):
         model = Fracture
-        fields: ClassVar = ["level", "onset_on", *LevelForm.Meta.fields[1:]]
-        labels: ClassVar = LevelForm.Meta.labels | {"onset_on": "It began"}
+        fields: ClassVar = ["level", "onset_on", *LevelForm.Meta.fields[1:], "earlier_fracture"]
+        labels: ClassVar = LevelForm.Meta.labels | {
+            "onset_on": "It began",
+            "earlier_fracture": "Broken here before",
+        }
         help_texts: ClassVar = LevelForm.Meta.help_texts
         widgets: ClassVar = LevelForm.Meta.widgets
 
     def __init__(self, *args: Any, whose: str, **options: Any) -> None:
         super().__init__(*args, **options)
         within_life(self, self.instance.patient)
+        earlier: Any = self.fields["earlier_fracture"]
+        earlier.queryset = (
+            Fracture.objects.live()
+            .filter(patient=self.instance.patient, level=self.instance.level)
+            .exclude(pk=self.instance.pk)
+        )
+        earlier.label_from_instance = _told
+        earlier.empty_label = "no earlier fracture in the register"
         self.helper = helper(
             "version",
             "level",
             "onset_on",
             Row("tender", "matches_imaging"),
-            "cause",
+            Row("cause", "earlier_fracture"),
             save="Save fracture",
             whose=whose,
         )
+
+    def clean(self) -> dict[str, Any]:
+        """An earlier fracture is one of the same level."""
+        cleaned = super().clean()
+        earlier = cleaned.get("earlier_fracture")
+        if earlier and earlier.level != cleaned.get("level"):
+            self.add_error("earlier_fracture", f"Broken here before: that was {earlier.level}.")
+        return cleaned
+
+
+def _told(fracture: Fracture) -> str:
+    """Name an earlier fracture by its level, its onset, and what became of it."""
+    onset = known_words(fracture.onset_on, fracture.onset_precision)
+    return f"{fracture.level}, onset {onset}, {fracture.get_state_display()}"

@@ -32,6 +32,7 @@ WORDS: Final = {
     "patient-looks": "Who looked at this patient",
     "patient-record": "Patient record",
     "patient-search": "Search for a patient",
+    "patient-tasks": "Tests and results to see",
     "plan": "Plan of a procedure",
     "plan-new": "New plan of a procedure",
     "plan-reopen": "Taking an approval back",

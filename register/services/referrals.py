@@ -159,8 +159,8 @@ def laboratory_record(
 
 def blood_and_bone_record(
     *, patient: Patient, blood: Iterable[BloodTest], bones: Rows, user: User
-) -> None:
-    """Record blood tests and bone densities of one sitting, all or nothing.
+) -> list[BoneDensity]:
+    """Record blood tests and bone densities of one sitting, all or nothing; return the latter.
 
     Raises ValidationError when there is nothing to record, PartConflict about a bone density.
     """
@@ -176,7 +176,8 @@ def blood_and_bone_record(
                 unusual=test.unusual,
                 user=user,
             )
-        rows_write(kind=BoneDensity, owner={"patient": patient}, rows=bones, user=user)
+        owner = {"patient": patient}
+        return rows_write(kind=BoneDensity, owner=owner, rows=bones, user=user)
 
 
 def laboratory_change(

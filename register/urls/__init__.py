@@ -12,6 +12,7 @@ from register.urls import (
     patients,
     referrals,
     sign_in,
+    tasks,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -22,6 +23,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *imaging.urlpatterns,
     *imports.urlpatterns,
     *outcomes.urlpatterns,
+    *tasks.urlpatterns,
     *catalogue.urlpatterns,
     *help.urlpatterns,
 ]

@@ -162,14 +162,11 @@ def laboratory_new(request: SignedInRequest, patient_id: int) -> HttpResponse:
         request,
         form,
         "Blood tests and bone density saved.",
-        lambda: (
-            writing.blood_and_bone_record(
-                patient=patient,
-                blood=blood.blood_tests(),
-                bones=bones.values(),
-                user=request.user,
-            )
-            or True
+        lambda: writing.blood_and_bone_record(
+            patient=patient,
+            blood=blood.blood_tests(),
+            bones=bones.values(),
+            user=request.user,
         ),
         parts=bones.forms,
     ):

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.timezone import localdate, now
 
 from planning.services.assessments import assessment_record
-from register.models import BoneDensity, LaboratoryResult, ReferralDrug, StockItem, User
+from register.models import BoneDensity, LaboratoryResult, ReferralDrug, StockItem, Task, User
 from register.services.imports import import_keep
 from register.services.outcomes import attempt_record
 from register.services.procedures import cement_add, complication_add, implant_add, leak_add
@@ -47,9 +47,9 @@ class World:
     values: dict[str, Any]
 
 
-def make_world() -> World:
+def make_world(name: str = "Harrowmere General Hospital") -> World:
     """Make one of everything; call it inside `acting`."""
-    site = make_site(name="Harrowmere General Hospital")
+    site = make_site(name=name)
     people = {role: make_user(site, role) for role in ROLES}
     consultant = people["consultant"]
     technique = make_technique(site)
@@ -66,6 +66,10 @@ def make_world() -> World:
     kept = import_keep(
         site=site, user=consultant, file_name="referrals.csv", content=_file(),
         date_order="dmy", today=TODAY,
+    )  # fmt: skip
+    task = Task.objects.create(
+        patient=patient, kind="result", title="Myeloma tests", owner=consultant,
+        due_on=TODAY + timedelta(days=5),
     )  # fmt: skip
     last = TODAY.replace(day=1, month=3 * ((TODAY.month - 1) // 3) + 1) - timedelta(days=1)
     first = date(last.year, last.month - 2, 1)
@@ -85,6 +89,7 @@ def make_world() -> World:
             "level": "L2",
             "assessment_id": waiting["assessment"].pk,
             "result_id": waiting["result"].pk,
+            "task_id": task.pk,
             "plan_id": planned.pk,
             "session_id": session.pk,
             "entry_id": entry.pk,

@@ -15,7 +15,7 @@ from tests.web.test_access_matrix import OPEN, patterns
 # Pages about one patient carry the strip; these parts of an address mean one patient.
 OF_ONE_PATIENT = {
     "patient_id", "referral_id", "fracture_id", "study_id", "reading_id", "assessment_id",
-    "plan_id", "procedure_id", "entry_id", "part_id", "review_id", "result_id",
+    "plan_id", "procedure_id", "entry_id", "part_id", "review_id", "result_id", "task_id",
 }  # fmt: skip
 # Parts of addresses that only take what is sent, or hand out a file.
 ONLY_SENT = {"level_id", "direction", "draft_id", "form", "record_id"}

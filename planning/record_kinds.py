@@ -4,6 +4,7 @@ A test asks for an entry of each table that leads to a patient, or for its reaso
 """
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any, Final
 
 from planning.forms.plans import PlanForm, PlannedLevelForm
@@ -40,7 +41,7 @@ from register.forms.outcomes import AttemptForm
 from register.forms.patients import PatientForm, PhoneForm
 from register.forms.referrals import DrugForm, FractureForm, ReferralForm
 from register.forms.reviews import ReviewForm
-from register.history.kinds import Kind, moment, moment_words
+from register.history.kinds import Kind, moment_words
 from register.history.names import Names
 from register.models import (
     Attempt,
@@ -76,7 +77,7 @@ Row = Mapping[str, Any]
 
 def _day(row: Row, name: str) -> str:
     value = row.get(name)
-    return day_words(moment(value)) if value else "day not recorded"
+    return day_words(date.fromisoformat(value)) if value else "day not recorded"
 
 
 def _word(vocabulary: tuple[tuple[str, str], ...], code: str) -> str:

@@ -9,7 +9,7 @@ from django.utils.timezone import localdate
 from planning.record_kinds import BY_TABLE, KINDS
 from register.history.kinds import Kind
 from register.history.names import Names
-from register.history.reading import Change
+from register.history.reading import Change, changes_of_rows
 from register.history.telling import Entry, entries_of
 from register.models import Patient, Procedure, Review, TreatedLevel, User
 from register.selectors import history as reading
@@ -69,34 +69,46 @@ def timepoints_of(patient: Patient) -> dict[str, str]:
 
 def _entries(patient: Patient, changes: Sequence[Change]) -> list[Entry]:
     names = reading.names_for(changes, BY_TABLE, timepoints_of(patient))
+    concerned = {key for c in changes if (key := _procedure_of(BY_TABLE[c.table], c, names))}
+    signed = _signings(concerned)
+
+    def amended(kind: Kind, change: Change) -> str:
+        return amendment(kind, change, signed.get(_procedure_of(kind, change, names) or 0))
+
     return entries_of(changes, BY_TABLE, names, reading.roles_then(changes), amended)
 
 
-def amended(kind: Kind, change: Change, names: Names) -> str:
-    """Return "signed" for a change of a signed procedure, "held" for one of a contact that took
-    place; blank for any other change.
+def amendment(kind: Kind, change: Change, signing: Change | None) -> str:
+    """Return "signed" for a change of a procedure after its `signing`, "held" for one of a
+    contact that had taken place; blank for any other change.
     """
-    if kind.model is Procedure:
-        return "signed" if change.old and change.old["signed_at"] else ""
+    if signing is not None:
+        is_later = change.number > signing.number and change.transaction != signing.transaction
+        return "signed" if is_later else ""
     if kind.model is Review:
         return "held" if change.old and change.old["held_on"] else ""
-    if kind.code == "score":
-        return "held" if change.old else ""
-    procedure = _procedure_of(kind, change, names)
-    if procedure is None or procedure.signed_at is None or procedure.signed_at >= change.at:
-        return ""
-    return "signed"
+    return "held" if kind.code == "score" and change.old else ""
 
 
-def _procedure_of(kind: Kind, change: Change, names: Names) -> Procedure | None:
-    """Return the procedure that a part belongs to; None for anything else."""
-    found: Procedure | None = None
-    if kind.parents == ("procedure",):
-        found = names.get(Procedure, change.row["procedure_id"])
-    elif kind.parents == ("level", "procedure"):
-        level = names.get(TreatedLevel, change.row["level_id"])
-        found = level.procedure if level else None
+def _signings(procedures: set[int]) -> dict[int, Change]:
+    """Return the change by which each procedure was first signed."""
+    found: dict[int, Change] = {}
+    for change in changes_of_rows((Procedure._meta.db_table, str(key)) for key in procedures):
+        if change.new and change.new["signed_at"]:
+            found.setdefault(int(change.key), change)
     return found
+
+
+def _procedure_of(kind: Kind, change: Change, names: Names) -> int | None:
+    """Return the number of the procedure that a row is or is part of; None for anything else."""
+    if kind.model is Procedure:
+        return int(change.key)
+    if kind.parents == ("procedure",):
+        return int(change.row["procedure_id"])
+    if kind.parents == ("level", "procedure"):
+        level = names.get(TreatedLevel, change.row["level_id"])
+        return int(level.procedure_id) if level else None
+    return None
 
 
 def _people(found: Sequence[tuple[str, int | None]]) -> list[tuple[str, str]]:

@@ -12,7 +12,7 @@ from register.models import Patient, Review, User
 NEEDED: Final = {
     "procedure": ("technique",),
     "procedureplan": ("technique",),
-    "treatedlevel": ("fracture", "procedure"),
+    "treatedlevel": ("fracture",),
     "plannedlevel": ("fracture",),
     "reading": ("study",),
 }

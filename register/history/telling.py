@@ -18,7 +18,7 @@ _ROLES: Final = dict(ROLE)
 _DONE: Final = ("entered", "changed", "set aside", "brought back", "removed")
 
 # Says of a change what it amends: "signed", "held", or blank for nothing that was closed.
-Amends = Callable[[Kind, Change, Names], str]
+Amends = Callable[[Kind, Change], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,7 @@ def _note(saved: list[Change]) -> str:
 
 def _line(change: Change, kind: Kind, names: Names, amended: Amends) -> Line:
     row, done = change.row, _done(change)
-    amends = amended(kind, change, names)
+    amends = amended(kind, change)
     # A signed record asks for a reason; what any other save notes is the act.
     because = change.reason if amends == "signed" else ""
     if done == "set aside":
@@ -183,7 +183,7 @@ def _differences(change: Change, kind: Kind, names: Names) -> Iterable[str]:
             found = True
             yield why
     if not found:
-        yield "saved again, nothing that is shown was changed"
+        yield "saved again without a change"
 
 
 def _changed(before: str, after: str) -> str:

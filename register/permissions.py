@@ -102,8 +102,12 @@ def needs(*rights: str, names_nobody: bool = False) -> Callable[[View], View]:
                 raise PermissionDenied
             if not is_noted:
                 return view(request, *args, **kwargs)
-            needs_reason = not may(request.user, "see_patients")
-            return shown(request, lambda: view(request, *args, **kwargs), needs_reason=needs_reason)
+            return shown(
+                request,
+                lambda: view(request, *args, **kwargs),
+                needs_reason=not may(request.user, "see_patients"),
+                may_ask=may(request.user, "see_with_reason"),
+            )
 
         checked = login_required(guarded)
         checked.rights = rights  # type: ignore[attr-defined]

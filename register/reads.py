@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any, Final
 from urllib.parse import urlencode
 
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -45,14 +46,16 @@ def keep_reason(request: HttpRequest, patient: Patient, reason: str) -> None:
 
 
 def shown(
-    request: HttpRequest, view: Callable[[], HttpResponse], *, needs_reason: bool
+    request: HttpRequest, view: Callable[[], HttpResponse], *, needs_reason: bool, may_ask: bool
 ) -> HttpResponse:
     """Answer with a page of care: ask for the reason first, keep a note of what was shown.
 
-    When the note cannot be kept, nothing is shown: the error goes on.
+    Whoever `needs_reason` and may not even ask (`may_ask`) opens no page about a patient. When the note cannot be kept, nothing is shown: the error goes on.
     """
     patient = _about(request) if needs_reason else None
     reason = reason_given(request, patient)
+    if patient is not None and not may_ask:
+        raise PermissionDenied
     if patient is not None and not reason:
         return redirect(_ask(request, patient))
     response = view()

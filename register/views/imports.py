@@ -106,7 +106,7 @@ def referral_import_refused(request: SignedInRequest, import_id: int) -> HttpRes
     return _download(refused, f"refused-rows-{kept.pk}", preview.file.how.form)
 
 
-@needs("refer")
+@needs("refer", names_nobody=True)
 @require_GET
 def referral_import_progress(request: SignedInRequest, import_id: int) -> HttpResponse:
     """How far the writing has come, for the bar beside the button; empty when nobody writes."""

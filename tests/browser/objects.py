@@ -146,7 +146,7 @@ def _treated(consultant: User, technique: Any, stock: StockItem) -> dict[str, An
     make_measurement(make_reading(fracture, consultant, read_on=done_on - timedelta(days=5)))
     procedure = make_procedure(fracture, technique, consultant, performed_on=done_on)
     level = procedure.levels.get()
-    label = scan(stock.gtin, stock.expires_on or TODAY, stock.lot, "S1")
+    label = scan(stock.gtin, stock.expires_on or TODAY, stock.lot, f"S{consultant.site_id}")
     implant_add(level=level, raw_scan=label, user=consultant, side="left")
     cement = cement_add(level=level, user=consultant, side="left", volume_ml=Decimal("2.1"))
     leak_add(level=level, user=consultant, route="disc", place="upper_disc", seen_on="film")

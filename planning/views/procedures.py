@@ -20,6 +20,7 @@ from planning.forms.procedures import (
     VoidForm,
 )
 from planning.models import ListEntry
+from planning.selectors.history import amendments_of
 from planning.selectors.procedures import RecordPage, record_page
 from planning.services import operations
 from planning.views.saving import save
@@ -263,6 +264,7 @@ def _page(
     context = {
         "procedure": found,
         "page": page,
+        "amendments": amendments_of(found),
         "forms": [form] if form is not None and form.errors else [],
         "read": read,
         "read_for": form.prefix if read is not None and form is not None else "",

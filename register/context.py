@@ -52,7 +52,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
     return {
         "nav": _nav(request),
         "is_demo": settings.REGISTER_DEMO,
-        "help_page": help_template(request.resolver_match),
+        "help_page": help_template(getattr(request, "resolver_match", None)),
     }
 
 

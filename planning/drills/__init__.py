@@ -1,0 +1,1 @@
+"""Campaigns over rules, plans and records; see register.drills."""

@@ -69,6 +69,6 @@ def gave_a_code_lately(request: HttpRequest) -> bool:
 
 def _seal() -> MultiFernet:
     """Return the seal made from the secret key; older keys still open what they closed."""
-    keys = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
+    keys = [str(key) for key in (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)]
     digests = [hashlib.sha256(f"second factor {key}".encode()).digest() for key in keys]
     return MultiFernet([Fernet(base64.urlsafe_b64encode(digest)) for digest in digests])

@@ -43,7 +43,7 @@ class _Filler(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: Attributes) -> None:
         given = dict(attrs)
-        if tag == "form" and not self.is_done and given.get("method", "").lower() == "post":
+        if tag == "form" and not self.is_done and (given.get("method") or "").lower() == "post":
             self.is_inside = (given.get("action") or self.here) == self.action
         if self.is_inside and tag == "label":
             self.label_for = given.get("for")

@@ -49,9 +49,10 @@ class EntryGuard:
             # Django's own test client sends none, as it sends no CSRF token.
             is_test = getattr(request, "_dont_enforce_csrf_checks", False)
             return None if is_test else refused(request, None, UNSIGNED)
-        if words := statement.objection(request, request.resolver_match):
+        match = request.resolver_match
+        if match is not None and (words := statement.objection(request, match)):
             return refused(request, statement, words)
-        request.form_statement = request.POST[FIELD]
+        request.form_statement = request.POST[FIELD]  # type: ignore[attr-defined]
         if getattr(view, "commits_by_itself", False):
             return None
         return _once(request, statement, lambda: view(request, *args, **kwargs))
@@ -62,7 +63,8 @@ def _once(
 ) -> HttpResponse:
     """Let a form through unless the very same was saved before; its draft goes with the save."""
     content = {"path": request.path, "typed": _typed(request)}
-    key = receipts.receipt_key(statement.number, request.user, content)
+    user: Any = request.user  # signed in: a form of nobody does not come this far
+    key = receipts.receipt_key(statement.number, user, content)
     with transaction.atomic():
         earlier = receipts.receipt_of(key)
         if earlier is not None:
@@ -72,8 +74,8 @@ def _once(
         response = answer()
         went_to = response.headers.get("Location") or response.headers.get("HX-Redirect")
         if went_to and receipts.has_changed_since(before):
-            receipts.receipt_give(key=key, user=request.user, went_to=went_to)
-            drop_of(request.user, request.path)
+            receipts.receipt_give(key=key, user=user, went_to=went_to)
+            drop_of(user, request.path)
     return response
 
 

@@ -66,10 +66,11 @@ def drafts_here(request: HttpRequest) -> list[Draft]:
 
 def own_drafts(request: HttpRequest) -> list[Draft]:
     """Return the person's own drafts, the newest first. One query for a page."""
-    if not hasattr(request, "own_drafts"):
-        kept = Draft.objects.filter(user=request.user).exclude(address="")
-        request.own_drafts = list(kept.order_by("-saved_at", "-pk"))
-    found: list[Draft] = request.own_drafts
+    found: list[Draft] | None = getattr(request, "own_drafts", None)
+    if found is None:
+        kept = Draft.objects.filter(user=request.user.pk).exclude(address="")
+        found = list(kept.order_by("-saved_at", "-pk"))
+        request.own_drafts = found  # type: ignore[attr-defined]
     return found
 
 

@@ -36,7 +36,7 @@ class Statement:
         address = request.get_full_path()
         patient = patient_of(request.resolver_match)
         return cls(
-            user=request.user.pk,
+            user=int(request.user.pk or 0),
             page=address if len(address) <= _LONGEST else request.path,
             patient=patient.pk if patient else None,
             number=secrets.token_urlsafe(12),

@@ -48,7 +48,7 @@ class FieldWords:
 
     def said(self, row: Row, names: Names) -> str:
         """Return the value in a stored row in words, or why there is none."""
-        value = row.get(self.column.column)
+        value = row.get(str(self.column.column))
         if value is None or value == "" or value == []:
             return self.why_empty(row)
         words = _in_words(self.column, value, row, names)
@@ -60,7 +60,7 @@ class FieldWords:
 
     def is_told(self, row: Row) -> bool:
         """Whether there is a value, or a reason for its absence."""
-        value = row.get(self.column.column)
+        value = row.get(str(self.column.column))
         return value not in (None, "", []) or self.name in (row.get("absent") or {})
 
 

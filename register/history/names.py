@@ -30,7 +30,7 @@ class Names:
         wanted: dict[type[models.Model], set[int]] = defaultdict(set)
         for model, row in rows:
             for column in model._meta.concrete_fields:
-                key = row.get(column.column)
+                key = row.get(str(column.column))
                 if isinstance(column, models.ForeignKey) and key is not None:
                     wanted[column.related_model].add(key)
         for model, keys in wanted.items():

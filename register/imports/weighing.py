@@ -20,7 +20,7 @@ from typing import Any, Final
 
 from register.domain.vocabulary import ABSENT, words_for
 
-BLANK: Final = (None, "", [])
+BLANK: Final[tuple[Any, ...]] = (None, "", [])
 Said = Callable[[str, Any], str]  # field, value -> as pages print it
 
 

@@ -104,7 +104,7 @@ def _rows_below(
 
 def history_page(keys: Keys, *, person: str = "", before: int = 0) -> HistoryPage:
     """Return one page of the changes of some rows, perhaps only those of one person."""
-    given = {"person": person, "before": before, "most": PAGE + 1} | _arrays(keys)
+    given: dict[str, Any] = {"person": person, "before": before, "most": PAGE + 1} | _arrays(keys)
     with connection.cursor() as cursor:
         cursor.execute(_PAGE, given)
         rows = cursor.fetchall()

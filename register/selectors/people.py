@@ -29,7 +29,7 @@ def reset_words(person: User) -> str:
     reset = last_reset(person)
     if reset is None:
         return ""
-    who = User.objects.filter(pk=reset.actor_id).first() or reset.actor
+    who = User.objects.filter(pk=reset.actor_id or 0).first() or reset.actor
     reason = reset.reason.removeprefix(RESET)
     at = localtime(reset.at)
     return (

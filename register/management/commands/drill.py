@@ -37,7 +37,7 @@ class Command(BaseCommand):
         if not settings.REGISTER_DEMO:
             raise CommandError("This is a live site. Drills run where REGISTER_MODE is not live.")
         drill = import_module(found[name])
-        if not self._run(drill, runs or getattr(drill, "RUNS", 1000), seed):
+        if not self._run(drill, runs or int(getattr(drill, "RUNS", 1000)), seed):
             sys.exit(1)
 
     def _run(self, drill: ModuleType, runs: int, seed: int) -> bool:

@@ -50,7 +50,8 @@ def shown(
 ) -> HttpResponse:
     """Answer with a page of care: ask for the reason first, keep a note of what was shown.
 
-    Whoever `needs_reason` and may not even ask (`may_ask`) opens no page about a patient. When the note cannot be kept, nothing is shown: the error goes on.
+    Whoever `needs_reason` and may not even ask (`may_ask`) opens no page about a patient.
+    When the note cannot be kept, nothing is shown: the error goes on.
     """
     patient = _about(request) if needs_reason else None
     reason = reason_given(request, patient)

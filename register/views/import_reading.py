@@ -75,7 +75,8 @@ def _columns_form(request: SignedInRequest, kept: FileImport) -> ColumnsForm | N
 
 def _taken(request: SignedInRequest, kept: FileImport, form: Any) -> bool:
     """Whether the service took what was said; its refusal is told in the form."""
-    said: dict[str, Any] = {"kept": kept, "user": request.user, "expected_version": _version(request)}
+    said: dict[str, Any] = {"kept": kept, "user": request.user}
+    said["expected_version"] = _version(request)
     try:
         if isinstance(form, ColumnsForm):
             writing.import_columns_choose(**said, chosen=form.chosen, today=localdate())

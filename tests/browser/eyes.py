@@ -15,7 +15,8 @@ DIGITS = re.compile(r"\b\d{1,2}/\d{1,2}/\d{2}")
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa", "best-practice"]
 OPTIONS = {"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violations"]}
 RUN_AXE = """(options) => axe.run(document, options).then((found) => found.violations.flatMap(
-  (one) => one.nodes.map((node) => `${one.id}: ${node.target.join(" ")}: ${node.failureSummary}`)))"""
+  (one) => one.nodes.map(
+    (node) => `${one.id}: ${node.target.join(" ")}: ${node.failureSummary}`)))"""
 NOT_WIDE = "document.documentElement.scrollWidth <= innerWidth"
 
 LOOK = """() => {

@@ -197,7 +197,7 @@ class Department:
             Complication.objects.create(
                 procedure=procedure, level=level, kind="infection", occurred_on=day
             )
-            decision = fracture.decisions.first()
+            decision: Any = fracture.decisions.first()
             PlannedLevel.objects.create(plan=plan, fracture=fracture, decision=decision)
         self.sessions += 1
         session = TheatreSession.objects.create(

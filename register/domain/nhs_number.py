@@ -10,7 +10,7 @@ from typing import Final
 from register.domain.calculations import calculation
 
 TEST_PREFIX: Final = "999"  # reserved, never issued: the demo uses nothing else
-_SEPARATORS: Final = str.maketrans("", "", " -\u00a0\u2010\u2011\u2013")
+_SEPARATORS: Final = str.maketrans("", "", " \t\r\n-\u00a0\u2009\u202f\u2010\u2011\u2013\u2014")
 
 
 def digits_of(text: str) -> str:

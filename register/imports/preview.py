@@ -1,10 +1,11 @@
 """The lines of a preview, in words, dates with the month as a word. For every kind of file."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
+from register.domain.names import similar_names
 from register.domain.nhs_number import formatted
 from register.forms.dates import KnownDate
 from register.imports.column import Column
@@ -43,16 +44,33 @@ class PreviewLine:
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
     patient_id: int | None
+    is_similar: bool  # whether another row names somebody else with a similar name
 
 
 def lines_of(file: ReadFile, verdicts: Iterable[Verdict]) -> list[PreviewLine]:
     """Return the lines of a preview in the order of the file."""
-    return [_line(file, verdict) for verdict in verdicts]
+    verdicts = list(verdicts)
+    told = {verdict.number: list(_told(file, verdict.line)) for verdict in verdicts}
+    similar = _similar(told)
+    return [_line(verdict, told[verdict.number], verdict.number in similar) for verdict in verdicts]
 
 
-def _line(file: ReadFile, verdict: Verdict) -> PreviewLine:
+def _similar(told: Mapping[int, list[tuple[Column, str]]]) -> set[int]:
+    """Return the numbers of rows whose names can be mistaken; one person's rows are one."""
+    people: dict[tuple[str, ...], tuple[str, str]] = {}
+    rows: dict[int, tuple[str, ...]] = {}
+    for number, values in told.items():
+        words = {column.field: text for column, text in values}
+        family, given = (words.get(name, "") for name in _NAMES)
+        if family:
+            rows[number] = tuple(words.get(name, "") for name in (*_NAMES, *_WHO))
+            people[rows[number]] = family, given
+    alike = similar_names((who, *names) for who, names in people.items())
+    return {number for number, who in rows.items() if who in alike}
+
+
+def _line(verdict: Verdict, told: list[tuple[Column, str]], is_similar: bool) -> PreviewLine:
     mark, tone = _MARKS.get(verdict.kind, _LEFT_OUT)
-    told = list(_told(file, verdict.line))
     by_field = {column.field: words for column, words in told}
     return PreviewLine(
         number=verdict.number,
@@ -67,6 +85,7 @@ def _line(file: ReadFile, verdict: Verdict) -> PreviewLine:
         reasons=verdict.reasons,
         notes=verdict.notes,
         patient_id=verdict.patient_id,
+        is_similar=is_similar,
     )
 
 

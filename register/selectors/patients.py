@@ -53,6 +53,11 @@ def with_similar_name(people: list[Patient]) -> set[int]:
     return similar_names((p.pk, p.family_name, p.given_name) for p in people)
 
 
+def similar_among(found: QuerySet[Patient]) -> set[int]:
+    """Return the ids of those of a whole search whose names resemble each other, in one query."""
+    return similar_names(found.order_by().values_list("pk", "family_name", "given_name"))
+
+
 def patient_with_number(site: Site, field: str, number: str, but_not: int | None) -> Patient | None:
     """Return who else has this hospital number or NHS Number; None when nobody, or when blank."""
     if not number:

@@ -14,7 +14,7 @@ from register.selectors.patients import (
     patient_with_number,
     patients_found,
     phones_of,
-    with_similar_name,
+    similar_among,
 )
 from register.services import patients as writing
 from register.views.saving import patient_or_404, patient_page, posted, save
@@ -47,7 +47,7 @@ def patient_search(request: SignedInRequest) -> HttpResponse:
         context |= {
             "page": page,
             "pages": page.paginator.get_elided_page_range(page.number),
-            "similar": with_similar_name(list(page)),
+            "similar": similar_among(found),
         }
     return render(request, "register/patients/search.html", context)
 

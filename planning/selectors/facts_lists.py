@@ -25,6 +25,7 @@ from register.domain.vocabulary import (
 )
 
 _REASONS = dict(ABSENT)
+_TESTS = {"inr": "inr", "platelets_10e9_l": "platelets", "crp_mg_l": "crp"}
 _NO_VALUE = {"not recorded", "not measured", *_REASONS.values()}
 
 
@@ -78,10 +79,10 @@ def shape_facts(evidence: Evidence) -> Facts:
         return [Fact("Heights", "not measured")]
     m = found.measurement
     heights = [
-        Fact("Anterior height", _length(m, "anterior_height_mm")),
-        Fact("Middle height", _length(m, "middle_height_mm")),
-        Fact("Posterior height", _length(m, "posterior_height_mm")),
-        Fact("Depth", _length(m, "depth_mm")),
+        _length("Anterior height", m, "anterior_height_mm"),
+        _length("Middle height", m, "middle_height_mm"),
+        _length("Posterior height", m, "posterior_height_mm"),
+        _length("Depth", m, "depth_mm"),
     ]
     posture = words_for(POSTURE, m.posture) if m.posture else _why(m, "posture")
     method = words_for(HEIGHT_METHOD, m.method) if m.method else _why(m, "method")
@@ -110,20 +111,21 @@ def _loss(evidence: Evidence) -> Facts:
 
 def _angle(m: Any) -> Fact:
     if m.vertebral_angle_deg is not None:
-        return Fact("Wedge angle", f"{m.vertebral_angle_deg}°", m.angle_end_plates)
+        said = "; ".join(filter(None, [m.angle_end_plates, _odd(m, "vertebral_angle_deg")]))
+        return Fact("Wedge angle", f"{m.vertebral_angle_deg}°", said)
     sides = (m.anterior_height_mm, m.posterior_height_mm, m.depth_mm)
     if None in sides:
         return Fact("Wedge angle", "not measured")
     return Fact("Wedge angle", f"{wedge_angle_deg(*sides)}°", "estimated from heights and depth")
 
 
-def image_facts(facts: CaseFacts) -> Facts:
+def image_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
     """What was read on the images of this level."""
     names = ("oedema", "end_plates", "posterior_wall", "retropulsion_mm", "canal_percent",
              "epidural_grade", "tension_band", "disc_centred", "convex_posterior_border",
              "pedicle_signal", "posterior_element_signal", "epidural_mass", "paraspinal_mass",
              "other_lesions")  # fmt: skip
-    return _named(facts, names)
+    return _named(facts, evidence, names)
 
 
 def complaint_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
@@ -131,21 +133,27 @@ def complaint_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
     newest = evidence.referral
     at_rest = next((r.pain_rest for r in evidence.referrals if r.pain_rest is not None), None)
     return [
-        *_named(facts, ("pain_moving",)),
+        *_named(facts, evidence, ("pain_moving",)),
         Fact("Pain at rest", "not recorded" if at_rest is None else f"{at_rest} of 10"),
-        *_named(facts, ("pain_trend", "tender", "matches_imaging")),
+        *_named(facts, evidence, ("pain_trend", "tender", "matches_imaging")),
         Fact("Analgesia", _code(newest, "analgesic_step", ANALGESIC_STEP)),
-        *_named(facts, ("analgesia_optimal", "failure_criteria")),
+        *_named(facts, evidence, ("analgesia_optimal", "failure_criteria")),
         Fact("Mobility", _code(newest, "mobility", MOBILITY)),
-        *_named(facts, ("neurology", "infection_state", "infection_signs", "cancer_history")),
+        *_named(
+            facts, evidence, ("neurology", "infection_state", "infection_signs", "cancer_history")
+        ),
     ]
 
 
 def body_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
     """What matters for needle, cement and anaesthesia."""
     return [
-        *_named(facts, ("antithrombotics", "inr", "platelets_10e9_l", "crp_mg_l")),
-        *_named(facts, ("t_score", "attenuation_hu", "allergy_to_cement", "allergy_to_contrast")),
+        *_named(facts, evidence, ("antithrombotics", "inr", "platelets_10e9_l", "crp_mg_l")),
+        *_named(
+            facts,
+            evidence,
+            ("t_score", "attenuation_hu", "allergy_to_cement", "allergy_to_contrast"),
+        ),
         Fact("ASA grade", _code(evidence.referral, "asa_grade", ASA)),
     ]
 
@@ -153,12 +161,12 @@ def body_facts(facts: CaseFacts, evidence: Evidence) -> Facts:
 # --- words ------------------------------------------------------------------
 
 
-def _named(facts: CaseFacts, names: Iterable[str]) -> Facts:
+def _named(facts: CaseFacts, evidence: Evidence, names: Iterable[str]) -> Facts:
     return [
         Fact(
             _capital(fact_info(name).words),
             words_of(name, getattr(facts, name)),
-            _day(facts.dates.get(name)),
+            "; ".join(filter(None, [_day(facts.dates.get(name)), _odd_of(evidence, name)])),
         )
         for name in names
     ]
@@ -179,9 +187,29 @@ def _code(record: Any, name: str, vocabulary: Any) -> str:
     return words_for(vocabulary, value) if value else _why(record, name)
 
 
-def _length(m: Any, name: str) -> str:
+def _length(words: str, m: Any, name: str) -> Fact:
     value = getattr(m, name)
-    return f"{value} mm" if value is not None else _why(m, name, "not measured")
+    if value is None:
+        return Fact(words, _why(m, name, "not measured"))
+    return Fact(words, f"{value} mm", _odd(m, name))
+
+
+def _odd(record: Any, name: str) -> str:
+    """Return what was said of an unusual value; "" of a usual one."""
+    reason = record.unusual.get(name, "")
+    return f"unusual: {reason}" if reason else ""
+
+
+def _odd_of(evidence: Evidence, name: str) -> str:
+    """Return what was said of the value that a fact was taken from."""
+    code = _TESTS.get(name)
+    if code is not None:
+        row = next((row for row in evidence.laboratory if row.analyte == code), None)
+        return _odd(row, "value") if row else ""
+    for row in (*evidence.referrals, *evidence.readings, *evidence.densities):
+        if getattr(row, name, None) is not None:
+            return _odd(row, name)
+    return ""
 
 
 def _why(record: Any, name: str, otherwise: str = "not recorded") -> str:

@@ -111,7 +111,7 @@ def _fracture(evidence: Evidence, on: date, current: InForce) -> FractureView:
         facts=(
             ("This fracture", lists.level_facts(evidence)),
             ("Shape", lists.shape_facts(evidence)),
-            ("Images", lists.image_facts(facts)),
+            ("Images", lists.image_facts(facts, evidence)),
         ),
         more_facts=(
             ("Complaint", lists.complaint_facts(facts, evidence)),

@@ -103,7 +103,8 @@ def recorded(value: object, reason: str = "") -> object:
 def fact(record: Any, name: str, unit: str = "") -> object:
     """{% fact measurement "depth_mm" "mm" %}: a field's value in words, or why it is empty.
 
-    Understands choices, lists of choices, yes/no, dates, and the `absent` map.
+    Understands choices, lists of choices, yes/no, dates, the `absent` map, and the
+    reason why an unusual value is right.
     """
     value = getattr(record, name)
     if value is None or value == "" or value == []:
@@ -115,7 +116,9 @@ def fact(record: Any, name: str, unit: str = "") -> object:
     display = getattr(record, f"get_{name}_display", None)
     if display is not None:
         return display()
-    return with_unit(value, unit) if unit else _plain(value)
+    shown = with_unit(value, unit) if unit else _plain(value)
+    reason = getattr(record, "unusual", {}).get(name, "")
+    return format_html("{} <small>unusual: {}</small>", shown, reason) if reason else shown
 
 
 def _plain(value: object) -> object:

@@ -20,6 +20,7 @@ RIGHTS: Final = (
     "see_patients",  # identifiable pages of care
     "see_with_reason",  # one identifiable record, after giving a reason
     "refer",  # patients, referrals, imports
+    "merge_records",  # two records of one person made one; an entry moved; both undone
     "record_findings",  # studies, readings, measurements, laboratory
     "follow_up",  # contacts, scores, attempts
     "manage_lists",  # theatre sessions and their order
@@ -39,9 +40,13 @@ RIGHTS: Final = (
 # Pages under these show patients, or hand out rows about them.
 NOTED: Final = frozenset(
     {"see_patients", "see_with_reason", "refer", "record_findings", "follow_up", "manage_lists"}
-    | {"record_procedure", "assess", "decide", "sign_procedure", "issue_audit", "export"}
+    | {"merge_records", "record_procedure", "assess", "decide", "sign_procedure", "issue_audit"}
+    | {"export"}
 )
 _CARE = {"see_patients", "refer", "record_findings", "follow_up", "manage_lists", "see_protocol"}
+# Whoever enters records may put them with their right patient. It is a right of its own, so
+# that a department can keep it to fewer people than may refer.
+_CARE |= {"merge_records"}
 ROLE_RIGHTS: Final[dict[str, frozenset[str]]] = {
     "consultant": frozenset(
         _CARE

@@ -30,6 +30,9 @@ NOT_ONE_PATIENT: Final = {
     "level": "goes with its study",
     "kind": "goes with its part",
     "direction": "which way a case is moved",
+    "record_id": "goes with its patient, or is declared with its kind",
+    "other_id": "the second of two patients; the view keeps a note of it",
+    "to_id": "the second of two patients; the view keeps a note of it",
 }
 
 
@@ -50,8 +53,8 @@ def shown(
 ) -> HttpResponse:
     """Answer with a page of care: ask for the reason first, keep a note of what was shown.
 
-    Whoever `needs_reason` and may not even ask (`may_ask`) opens no page about a patient.
-    When the note cannot be kept, nothing is shown: the error goes on.
+    Whoever `needs_reason` and may not even ask (`may_ask`) opens no page about a
+    patient. When the note cannot be kept, nothing is shown: the error goes on.
     """
     patient = _about(request) if needs_reason else None
     reason = reason_given(request, patient)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from functools import partial
-from functools import partial
 from random import Random
 from typing import Any, Final
 

@@ -10,12 +10,12 @@ from planning.forms.access import ReasonForm
 from register.models import Patient
 from register.permissions import SignedInRequest, needs
 from register.reads import keep_reason
+from register.views.set_aside import live_patient
 
 
 def patient_or_404(request: SignedInRequest, patient_id: int) -> Patient:
-    """Return a live patient of the person's own site."""
-    rows = Patient.objects.live().filter(site=request.user.site)
-    return get_object_or_404(rows.select_related("site"), pk=patient_id)
+    """Return a live patient of the person's own site; see `live_patient` for all others."""
+    return live_patient(request.user.site, patient_id)
 
 
 @needs("see_with_reason", names_nobody=True)

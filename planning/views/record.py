@@ -16,6 +16,7 @@ from planning.services.urgency import urgency_set
 from planning.views.access import patient_or_404
 from register.models import Fracture, Patient, User
 from register.permissions import ROLE_RIGHTS, SignedInRequest, may, needs
+from register.selectors.transfers import joined_of
 from register.services.editing import EditConflict
 
 
@@ -44,6 +45,8 @@ def patient_record(request: SignedInRequest, patient_id: int) -> HttpResponse:
         "may_act": chosen and chosen.step and may(request.user, chosen.step.right),
         "urgency_form": _urgency_form(chosen),
         "links": _links(request.user, patient, chosen),
+        "joined": joined_of(patient),
+        "may_see_transfers": may(request.user, "merge_records"),
     }
     return render(request, "planning/patient_record.html", context)
 
@@ -117,6 +120,8 @@ def _links(user: User, patient: Patient, chosen: FractureView | None) -> list[Li
         ("Course and contacts", "follow_up", "course", patient),
         ("New referral", "refer", "referral-new", patient),
         ("Change the patient's details", "refer", "patient-edit", patient),
+        ("Same person twice?", "merge_records", "merge-find", patient),
+        ("Entered for the wrong patient?", "merge_records", "move-list", patient),
     ]
     return [
         Link(words, reverse(name, args=[row.pk]))

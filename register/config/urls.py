@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+handler404 = "register.views.set_aside.not_found"
+
 urlpatterns = [
     path("", include("register.urls")),
     path("", include("planning.urls")),

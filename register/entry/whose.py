@@ -39,6 +39,7 @@ belongs("review_id", "register.Review", "patient")
 belongs("result_id", "register.LaboratoryResult", "patient")
 belongs("task_id", "register.Task", "patient")
 belongs("procedure_id", "register.Procedure", "patient")
+belongs("transfer_id", "register.RecordTransfer", "to_patient")
 
 
 def kind_of(match: ResolverMatch) -> tuple[int, Kind] | None:

@@ -72,6 +72,11 @@ class Counted:
     stay: int
     gone: int
 
+    @property
+    def together(self) -> int:
+        """How many there are afterwards: not one fewer."""
+        return self.stay + self.gone
+
 
 @dataclass(frozen=True, slots=True)
 class Clash:

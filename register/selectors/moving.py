@@ -36,10 +36,10 @@ KINDS: Final[dict[str, type[Any]]] = {
     "referral": Referral,
     "fracture": Fracture,
     "study": Study,
-    "laboratory-result": LaboratoryResult,
+    "laboratory": LaboratoryResult,
     "bone-density": BoneDensity,
     "procedure": Procedure,
-    "contact": Review,
+    "review": Review,
     "task": Task,
 }
 # Of a follow-up contact, only the answers move: each patient keeps the contacts that are due.
@@ -188,6 +188,11 @@ def _sentence(crossing: Crossing, among: list[Link]) -> str:
     """Return "Balloon tamping, 07 Mar 2027 treats L1 fracture, began 14 Feb 2027"."""
     first, second = root_of(crossing.row, among), root_of(crossing.target, among)
     return f"{row_words(first)} {crossing.link.relation.says} {row_words(second)}"
+
+
+def end_words(end: Crossing) -> str:
+    """Return the sentence of a link that ends, in the past."""
+    return _sentence(end, links())
 
 
 def _line(row: Any, among: list[Link]) -> Line:

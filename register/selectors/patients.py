@@ -8,6 +8,7 @@ from django.db.models import Max, Q, QuerySet
 from register.domain.names import similar_names
 from register.domain.nhs_number import digits_of
 from register.models import Fracture, Patient, PatientPhone, Referral, Site
+from register.selectors.set_aside import known_under
 
 
 def patients_found(site: Site, text: str, *, by_number_only: bool = False) -> QuerySet[Patient]:
@@ -15,7 +16,8 @@ def patients_found(site: Site, text: str, *, by_number_only: bool = False) -> Qu
 
     A text of digits is looked up as NHS Number and hospital number, blanks and
     dashes apart; any other by every word as the beginning of a family or given
-    name, and as hospital number. `by_number_only` finds nobody by name.
+    name, and as hospital number. `by_number_only` finds nobody by name. The number of
+    a record that was made one with another finds the one that stands.
     """
     meant = Q(hospital_number__iexact=text.strip())
     digits = digits_of(text)
@@ -23,6 +25,8 @@ def patients_found(site: Site, text: str, *, by_number_only: bool = False) -> Qu
         meant |= Q(nhs_number=digits) | Q(hospital_number=digits)
     elif not by_number_only:
         meant |= _by_name(text)
+    if also := [found.pk for found in known_under(site, text)]:
+        meant |= Q(pk__in=also)
     return (
         Patient.objects.live()
         .filter(meant, site=site)
@@ -63,7 +67,9 @@ def patient_with_number(site: Site, field: str, number: str, but_not: int | None
     if not number:
         return None
     there = Patient.objects.live().filter(site=site, **{f"{field}__iexact": number})
-    return (there if but_not is None else there.exclude(pk=but_not)).first()
+    found = (there if but_not is None else there.exclude(pk=but_not)).first()
+    also = known_under(site, number) if found is None else []
+    return found or next((one for one in also if one.pk != but_not), None)
 
 
 def namesakes(site: Site, family_name: str, given_name: str, born: date) -> list[Patient]:

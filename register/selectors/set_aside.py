@@ -1,6 +1,7 @@
 """Records that were set aside because they are of a person recorded elsewhere."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from django.db.models import Q, QuerySet
 
@@ -52,6 +53,14 @@ def other_numbers(patients: Iterable[Patient]) -> dict[int, list[str]]:
             if aside.nhs_number and aside.nhs_number != people[stands].nhs_number:
                 found.append(f"NHS Number {formatted(aside.nhs_number)}")
     return numbers
+
+
+def with_other_numbers(patients: Iterable[Patient]) -> None:
+    """Give each patient of a list `also`: the numbers of records that were made one with it."""
+    people: list[Any] = list(patients)
+    numbers = other_numbers(people)
+    for patient in people:
+        patient.also = numbers.get(patient.pk, [])
 
 
 def _merges() -> QuerySet[RecordTransfer]:

@@ -10,7 +10,6 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db.models import F
 
-from register.selectors.relations import all_models
 from register.selectors.rows_in_words import row_words
 
 
@@ -20,33 +19,6 @@ class Change:
 
     row: Any
     now: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One row of the list that is kept: its columns before and after, and its version then."""
-
-    table: str
-    key: int
-    version: int
-    was: dict[str, Any]
-    now: dict[str, Any]
-
-    def row(self) -> Any:
-        """Return the row as it stands, None when it is not there."""
-        return _model(self.table)._base_manager.filter(pk=self.key).first()
-
-    def value(self, columns: Mapping[str, Any], name: str) -> Any:
-        """Return a kept value as the model holds it."""
-        return _field(_model(self.table), name).to_python(columns[name])
-
-    def stands(self, row: Any, name: str) -> bool:
-        """Whether a column still has the value that this change gave it."""
-        return bool(getattr(row, name) == self.value(self.now, name))
-
-    def given_back(self, row: Any, names: Iterable[str]) -> Change:
-        """Return the change that gives the columns their former values."""
-        return Change(row, {name: self.value(self.was, name) for name in names})
 
 
 def together(changes: Iterable[Change]) -> list[Change]:
@@ -83,20 +55,6 @@ def change_write(change: Change) -> dict[str, Any]:
     }
 
 
-def entries_of(rows: Iterable[Mapping[str, Any]]) -> list[Entry]:
-    """Read a kept list."""
-    return [Entry(**row) for row in rows]
-
-
 def _plain(value: Any) -> Any:
     """Return a date or a moment as text; all else is JSON already."""
     return value.isoformat() if hasattr(value, "isoformat") else value
-
-
-def _field(model: Any, name: str) -> Any:
-    field = model._meta.get_field(name)
-    return field.target_field if field.is_relation else field
-
-
-def _model(table: str) -> Any:
-    return next(model for model in all_models() if model._meta.db_table == table)

@@ -11,6 +11,7 @@ from django.utils import timezone
 from register.domain.days import day_words
 from register.history import acting
 from register.models import Patient, RecordTransfer, User
+from register.selectors.changed_rows import Entry, entries_of
 from register.selectors.relations import (
     clashes_of,
     crossings,
@@ -21,7 +22,7 @@ from register.selectors.relations import (
 )
 from register.selectors.rows_in_words import row_words
 from register.services.editing import update_row
-from register.services.rewriting import Change, Entry, change_write, entries_of, together
+from register.services.rewriting import Change, change_write, together
 from register.services.transfers import consistent, lock_patients, refusals
 
 
@@ -137,7 +138,7 @@ def _patient_back(entry: Entry, patient: Patient, outcome: Outcome) -> None:
         raise ValidationError("The record that was set aside was changed since.")
     outcome.left += [(patient, f"{_label(name)} was changed since and stays") for name in edited]
     names = [name for name in entry.was if name not in edited]
-    fields = dict(entry.given_back(patient, names).now)
+    fields = entry.former(names)
     for reasons in {"absent", "unusual"} & fields.keys():
         now = getattr(patient, reasons)
         fields[reasons] = {k: v for k, v in fields[reasons].items() if k not in edited} | {
@@ -166,7 +167,7 @@ def _row_back(entry: Entry, outcome: Outcome, *, is_move: bool) -> None:
         _not_twice(row, entry.was["patient_id"])
     if row.version != entry.version:
         outcome.edited.append(row)
-    change_write(entry.given_back(row, entry.was))
+    change_write(Change(row, entry.former(entry.was)))
     outcome.back.append(row)
 
 

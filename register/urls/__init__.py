@@ -13,6 +13,7 @@ from register.urls import (
     referrals,
     sign_in,
     tasks,
+    transfers,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -24,6 +25,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *imports.urlpatterns,
     *outcomes.urlpatterns,
     *tasks.urlpatterns,
+    *transfers.urlpatterns,
     *catalogue.urlpatterns,
     *help.urlpatterns,
 ]

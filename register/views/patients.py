@@ -16,6 +16,7 @@ from register.selectors.patients import (
     phones_of,
     similar_among,
 )
+from register.selectors.set_aside import with_other_numbers
 from register.services import patients as writing
 from register.views.saving import patient_or_404, patient_page, posted, save
 
@@ -44,6 +45,7 @@ def patient_search(request: SignedInRequest) -> HttpResponse:
     if text:
         found = patients_found(request.user.site, text, by_number_only=by_number_only)
         page = Paginator(found, ROWS).get_page(request.GET.get("page"))
+        with_other_numbers(page)
         context |= {
             "page": page,
             "pages": page.paginator.get_elided_page_range(page.number),

@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.forms.formsets import BaseFormSet
 from django.http import HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 
 from register.forms.editing import PartForm, tell_problems
 from register.history import acting
@@ -17,6 +17,7 @@ from register.selectors.identity import identity_for
 from register.services.editing import EditConflict
 from register.services.receipts import AlreadyTaken, form_take
 from register.services.records import PartConflict
+from register.views.set_aside import live_patient
 
 SAVED_BEFORE: Final = "This form was saved already. Nothing was saved twice."
 
@@ -27,9 +28,8 @@ def posted(request: SignedInRequest) -> QueryDict | None:
 
 
 def patient_or_404(request: SignedInRequest, patient_id: int) -> Patient:
-    """Return a live patient of the person's own site."""
-    rows = Patient.objects.live().filter(site=request.user.site)
-    return get_object_or_404(rows, pk=patient_id)
+    """Return a live patient of the person's own site; see `live_patient` for all others."""
+    return live_patient(request.user.site, patient_id)
 
 
 def save(

@@ -61,7 +61,9 @@ def _works(user: User, runs: int, seed: int) -> dict[str, Callable[[], Any]]:
         "services": lambda: _by_services(user),
         "import": lambda: _by_import(user),
         "merge, move, undo": lambda: transfers.run(runs=runs, seed=seed, say=lambda words: None),
-        "management command": lambda: call_command("reassess", username=user.username, stdout=_Quiet()),
+        "management command": lambda: call_command(
+            "reassess", username=user.username, stdout=_Quiet()
+        ),
     }  # fmt: skip
 
 

@@ -204,8 +204,8 @@ def _odd_of(evidence: Evidence, name: str) -> str:
     """Return what was said of the value that a fact was taken from."""
     code = _TESTS.get(name)
     if code is not None:
-        row = next((row for row in evidence.laboratory if row.analyte == code), None)
-        return _odd(row, "value") if row else ""
+        newest = next((row for row in evidence.laboratory if row.analyte == code), None)
+        return _odd(newest, "value") if newest else ""
     for row in (*evidence.referrals, *evidence.readings, *evidence.densities):
         if getattr(row, name, None) is not None:
             return _odd(row, name)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 from django.apps import apps
@@ -58,10 +59,10 @@ class Matrix:
         for model in tables_with_history():
             with acting(JOB):
                 for name, make in _MAKING.items():
-                    self._try(name, model, lambda m=model, w=make: self._made(m, w))
+                    self._try(name, model, partial(self._made, model, make))
                 for name, change in _CHANGING.items():
-                    self._try(name, model, lambda m=model, w=change: self._changed(m, w))
-                self._try("delete", model, lambda m=model: self._deleted(m))
+                    self._try(name, model, partial(self._changed, model, change))
+                self._try("delete", model, partial(self._deleted, model))
         return self.cells
 
     def _try(self, way: str, model: Any, write: Callable[[], str]) -> None:

@@ -18,7 +18,8 @@ SMALLEST: Final = 2_000
 _FILL: Final = """
 INSERT INTO audit.change_log (session_role, actor, actor_id, reason, transaction_id, table_name,
     operation, row_key, old_row, new_row)
-SELECT 'app', 'nurse', 7, 'Contact amended', 1000 + n, 'register_score', 'UPDATE', (n %% 5000)::text,
+SELECT 'app', 'nurse', 7, 'Contact amended', 1000 + n, 'register_score', 'UPDATE',
+    (n %% 5000)::text,
     r || jsonb_build_object('value', 7.0), r || jsonb_build_object('value', 5.0)
 FROM generate_series(1, %s) n, LATERAL (SELECT jsonb_build_object('id', n %% 5000, 'review_id', n,
     'instrument', 'pain_now', 'absent', '{}'::jsonb, 'unusual', '{}'::jsonb, 'version', n %% 9,

@@ -121,5 +121,3 @@ def _people(found: Sequence[tuple[str, int | None]]) -> list[tuple[str, str]]:
 def _person(actor: str, key: int | None, names: Names) -> str:
     person = names.person(key)
     return str(person) if person else f"job “{actor}”"
-
-

@@ -56,9 +56,7 @@ def obstacles(kind: Kind, row: Any) -> list[str]:
     return _depending(kind, row)
 
 
-def record_aside(
-    *, kind: Kind, row: Any, expected_version: int, user: User, reason: str
-) -> None:
+def record_aside(*, kind: Kind, row: Any, expected_version: int, user: User, reason: str) -> None:
     """Set a record aside with its parts. Raises ValidationError, EditConflict, PartConflict.
 
     A contact of the protocol becomes due again instead: its scores are set aside.
@@ -107,9 +105,7 @@ def record_back(*, kind: Kind, row: Any, expected_version: int, user: User, reas
 
 
 def _change(row: Record, user: User, reason: str, fields: dict[str, Any]) -> None:
-    record_change(
-        record=row, expected_version=row.version, user=user, reason=reason, fields=fields
-    )
+    record_change(record=row, expected_version=row.version, user=user, reason=reason, fields=fields)
 
 
 def _is_scheduled(review: Review) -> bool:
@@ -174,5 +170,3 @@ def _refuse_without_its_place(kind: Kind, row: Any) -> None:
     merged = RecordTransfer.objects.live().filter(kind="merge", undone_at=None)
     if isinstance(row, Patient) and merged.filter(from_patient=row).exists():
         raise ValidationError("This record was joined with another one. Undo that instead.")
-
-

@@ -314,7 +314,7 @@ WORKBOOKS: list[Awkward] = [
     Awkward(
         "packed file of another kind",
         repacked(lambda name, content: None, **{"mimetype": b"text"}),
-        refused="no Excel workbook",
+        refused="but no workbook",
     ),
     Awkward("workbook, cut off", workbook([TYPED])[:-300], refused="damaged, not complete"),
     Awkward(

@@ -59,9 +59,12 @@ def plain(text: str) -> str:
     return " ".join(text.casefold().replace("_", " ").split()).rstrip(".")
 
 
+_REASONS: Final = {plain(words): code for code, words in ABSENT}
+
+
 def reason_in(text: str) -> Absent | None:
     """Return the reason for an empty cell when the cell is one of the four."""
-    found = {plain(words): code for code, words in ABSENT}.get(plain(text))
+    found = _REASONS.get(plain(text))
     return Absent(found) if found else None
 
 

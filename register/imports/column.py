@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from dataclasses import field as made
 from typing import Any, Final
 
 from django.db import models
@@ -28,6 +29,10 @@ class Column:
     example: str = ""
     needed: bool = False
     may_be_absent: bool = False
+    key: tuple[str, str] = made(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "key", (self.part, self.field))  # one for all lines of a file
 
     @property
     def plain(self) -> str:

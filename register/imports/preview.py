@@ -98,7 +98,7 @@ def _told(file: ReadFile, line: ReadLine) -> Iterator[tuple[Column, str]]:
         if column is not None and not is_blank(cell)
     }
     for column in file.kind.columns:
-        value = values.get((column.part, column.field))
+        value = values.get(column.key)
         if value is not None and column in cells:
             yield column, _said(column, value, cells[column])
 

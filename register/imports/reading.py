@@ -140,7 +140,7 @@ def date_samples(file: ReadFile, most: int = 2) -> list[DateSample]:
     for line in file.lines:
         for place, column in places:
             text = line.cells[place] if place < len(line.cells) else ""
-            value = (line.values or {}).get((column.part, column.field))
+            value = (line.values or {}).get(column.key)
             if text and isinstance(value, date | KnownDate):
                 rank = 0 if both_ways(text) else 1 if in_figures(text) else 2
                 found[rank].setdefault(
@@ -218,7 +218,7 @@ def _values(
         if column is None or is_blank(text):
             continue
         try:
-            values[column.part, column.field] = _value(column, text, how)
+            values[column.key] = _value(column, text, how)
         except OrderDoubted as doubt:
             raise FileRefused(
                 f"Row {line.number}, {doubt} So no date in figures of this file can be trusted. "

@@ -23,7 +23,7 @@ from register.imports.workbook_child import MEMORY, MOST_COLUMNS, MOST_ROWS
 
 _CHILD: Final = Path(__file__).with_name("workbook_child.py")
 _PATIENCE_S: Final = 90  # wall clock; processor time is bounded in the child
-_SAVE: Final = "Save it as an Excel workbook (.xlsx)"
+_SAVE: Final = "Save it as a workbook of the present form (.xlsx)"
 _TOO_MUCH: Final = (
     f"The workbook needs more than {MEMORY // 1024 // 1024} MB of memory or half a minute to "
     "read. Copy the rows alone into a new workbook, without formats, and send that."
@@ -31,7 +31,7 @@ _TOO_MUCH: Final = (
 _REFUSALS: Final = {
     "password": "The workbook is protected by a password. Save it without one and send that.",
     "binary": f"This is a binary workbook (.xlsb). {_SAVE} and send that.",
-    "other": f"This is a packed file, but no Excel workbook. {_SAVE}, or as CSV, and send that.",
+    "other": f"This is a packed file, but no workbook. {_SAVE}, or as CSV, and send that.",
     "macros": f"The workbook holds macros (programs). {_SAVE} without macros and send that.",
     "links": (
         "The workbook takes values from other workbooks, which cannot be looked up here. Copy "

@@ -72,21 +72,22 @@ def link(before: bytes, row: bytes) -> bytes:
 def settled_end(connection: Any, *, wait_s: float, pause_s: float = 0.2) -> int:
     """Return the number up to which no row can appear any more.
 
-    A row draws its number before its transaction commits, and transactions commit in
-    any order. So: note the newest visible number and the next transaction id; every
-    number up to that one was drawn by a transaction with a smaller id; when all of
-    these have ended (the snapshot's xmin has passed), what is not visible never will be.
+    A row draws its number before its transaction commits, and transactions commit in any
+    order. So: note the newest visible number, then take a transaction id. Every number up to
+    that one was drawn by a transaction with a smaller id; when all of these have ended (the
+    snapshot's xmin has come so far), what is not visible never will be. (The snapshot's xmax
+    would not do: it is one past the newest transaction that has ended, not the next to begin.)
     Raises StillOpen when that takes longer than `wait_s` seconds.
     """
     with connection.cursor() as cursor:
         cursor.execute("SELECT coalesce(max(id), 0) FROM audit.change_log")
         end: int = cursor.fetchone()[0]
-        cursor.execute("SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint")
-        next_transaction = cursor.fetchone()[0]
+        cursor.execute("SELECT pg_current_xact_id()::text::bigint")
+        ours = cursor.fetchone()[0]
         until = time.monotonic() + wait_s
         while True:
             cursor.execute("SELECT pg_snapshot_xmin(pg_current_snapshot())::text::bigint")
-            if cursor.fetchone()[0] >= next_transaction:
+            if cursor.fetchone()[0] >= ours:
                 return end
             if time.monotonic() >= until:
                 raise StillOpen(

@@ -283,6 +283,9 @@ ATTACKS = {
     "sequence": "SELECT setval('audit.change_log_id_seq', 1)",
     "copy": "COPY audit.change_log FROM STDIN",
     "lock": "LOCK TABLE audit.change_log IN ACCESS EXCLUSIVE MODE",
+    "forge a link": "INSERT INTO audit.chain VALUES (1, decode(repeat('00', 32), 'hex'))",
+    "change the chain": "UPDATE audit.chain SET digest = decode(repeat('00', 32), 'hex')",
+    "cut the chain": "DELETE FROM audit.chain",
 }
 
 
@@ -302,16 +305,26 @@ def test_the_history_resists(attack):
     assert run("SELECT * FROM audit.change_log ORDER BY id") == before
 
 
-@pytest.mark.parametrize(
-    "trick",
-    [
-        "SET LOCAL search_path = pg_temp, public",
-        "SET LOCAL search_path = ''",
-        "SELECT set_config('pgtrigger.ignore', '{history}', true)",
-        "SET LOCAL row_security = off",
-        "SET CONSTRAINTS ALL DEFERRED",
-    ],
-)
+TRICKS = {
+    "search path": "SET LOCAL search_path = pg_temp, public",
+    "no search path": "SET LOCAL search_path = ''",
+    "ignore": "SELECT set_config('pgtrigger.ignore', '{history}', true)",
+    "row security": "SET LOCAL row_security = off",
+    "constraints": "SET CONSTRAINTS ALL DEFERRED",
+}
+# What somebody who can run SQL as the application would try first; common practice, no source.
+THE_TWELVE = {
+    "change", "delete", "empty", "empty with all", "forge", "drop", "disable", "replica",
+    "ignore", "shadow", "call", "search path",
+}  # fmt: skip
+
+
+def test_the_twelve_attacks_are_all_tried():
+    assert len(THE_TWELVE) == 12
+    assert {*ATTACKS, *TRICKS} >= THE_TWELVE
+
+
+@pytest.mark.parametrize("trick", TRICKS.values(), ids=TRICKS.keys())
 def test_settings_do_not_switch_the_history_off(trick):
     with acting("test"), transaction.atomic():
         patient = make_patient()
@@ -324,7 +337,8 @@ def test_settings_do_not_switch_the_history_off(trick):
 @pytest.mark.django_db(databases=["default", "owner"])
 @pytest.mark.parametrize("slip", ["UPDATE audit.change_log SET actor = 'x'",
                                   "DELETE FROM audit.change_log",
-                                  "TRUNCATE audit.change_log"])  # fmt: skip
+                                  "TRUNCATE audit.change_log",
+                                  "TRUNCATE audit.chain"])  # fmt: skip
 def test_even_the_owner_does_not_change_the_history_by_a_slip(slip):
     with (
         pytest.raises(ProgrammingError, match="only added to"),

@@ -42,7 +42,7 @@ class Command(BaseCommand):
     def _tell(self, result: Check) -> None:
         self.stdout.write(
             f"{result.sealed} rows sealed up to number {result.last_id}, {result.not_sealed} "
-            f"since then not sealed yet; {result.anchors} anchors."
+            f"since then not sealed yet. Anchors: {result.anchors}."
         )
         for finding in result.findings[:SHOWN]:
             self.stdout.write(f"Row {finding.number}: {finding.words}.")

@@ -76,7 +76,8 @@ class Day:
 
 def looks_at(patient: Patient) -> QuerySet[AccessLog]:
     """Every look at one patient, the latest first; lists on which he or she stood are not among."""
-    return AccessLog.objects.filter(patient=patient).select_related("user").order_by("-at", "-pk")
+    rows = AccessLog.objects.filter(patient=patient).select_related("user", "patient")
+    return rows.order_by("-at", "-pk")
 
 
 def looks_of(user: User) -> QuerySet[AccessLog]:

@@ -19,7 +19,6 @@ SHARED: Final = {
     "cement-new": "procedure",
     "leak-new": "procedure",
     "complication-new": "procedure",
-    "referral-import-reading": "referral-import",
     "laboratory-edit": "laboratory-new",
     "task-close": "patient-tasks",
     "reading-new": "reading-edit",

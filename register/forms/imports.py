@@ -147,11 +147,12 @@ class ColumnsForm(RegisterForm):
         """Refuse a column without answer, one that is chosen twice, and a needed one left out."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         names = [name for name, _ in self._named()]
-        for name in names:
+        for name, question in self._named():
             if cleaned.get(name) == "" and cleaned.get("rest"):
                 cleaned[name] = NOT_READ
             elif cleaned.get(name) == "":
-                self.add_error(name, "Say what this column holds, or that it is not read.")
+                words = f"“{question.label}”: say what it holds, or that it is not read."
+                self.add_error(name, words)
         given = [cleaned.get(name) or "" for name in names]
         for name, said in zip(names, given, strict=True):
             if said not in ("", NOT_READ) and given.count(said) > 1:

@@ -150,7 +150,7 @@ def test_renamed_columns_are_asked_once_and_read_like_that_the_next_time(nurse):
     assert answer.status_code == 422
     text = answer.content.decode()
     assert "they are needed: Date of birth, Levels." in text
-    assert "Say what this column holds" in text
+    assert "“DOB”: say what it holds" in text
 
     answer = nurse.post(f"{address}reading/", chosen | {dob: "Date of birth", levels: "Levels"})
     assert answer.url == address

@@ -13,6 +13,6 @@ RELATIONS: Final[dict[str, Relation]] = {
     "planning.Decision.fracture": PART,
     "planning.Decision.assessment": agrees("rests on"),
     "planning.PlannedLevel.fracture": agrees("is for"),
-    "planning.PlannedLevel.decision": agrees("carries out"),
+    "planning.PlannedLevel.decision": agrees("is for"),
     "planning.ListEntry.procedure": agrees("led to"),
 }

@@ -57,6 +57,7 @@ class Compared:
     gone: str
     is_asked: bool
     is_filled: bool
+    is_blank: bool
 
     @property
     def differs(self) -> bool:
@@ -123,6 +124,21 @@ class Comparison:
     def filled(self) -> list[Compared]:
         """The groups that the staying record takes over because it has nothing there."""
         return [one for one in self.compared if one.is_filled]
+
+    @property
+    def shown(self) -> list[Compared]:
+        """The groups of which at least one record has a value."""
+        return [one for one in self.compared if not one.is_blank]
+
+    @property
+    def blank(self) -> list[str]:
+        """The groups of which neither record has a value."""
+        return [one.label for one in self.compared if one.is_blank]
+
+    @property
+    def held(self) -> list[Counted]:
+        """The kinds of entries of which there is one."""
+        return [one for one in self.counts if one.together]
 
     @property
     def doubts(self) -> list[str]:
@@ -213,6 +229,7 @@ def _compared(
         gone=_words(gone, names),
         is_asked=not agree,
         is_filled=agree and would_fill,
+        is_blank=all(_blank(getattr(one, name)) for one in (stay, gone) for name in names),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from register.domain.vocabulary import ABSENT, words_for
 from register.models import (
     BoneDensity,
     Fracture,
@@ -197,7 +198,9 @@ def end_words(end: Crossing) -> str:
 
 def _line(row: Any, among: list[Link]) -> Line:
     parts = with_parts(_by_model([row]), among)
-    models = [model for model, ids in parts.items() if model is not type(row) for _ in ids]
+    # Rows without a version are written with another and tell nothing by themselves.
+    named = [model for model in parts if model is not type(row) and hasattr(model, "version")]
+    models = [model for model in named for _ in parts[model]]
     return Line(row_words(row), parts_words(models))
 
 
@@ -242,7 +245,13 @@ def answers_words(review: Review) -> list[Line]:
     """Return what moves with the answers of a contact."""
     scores = Score.objects.live().filter(review=review)
     values = [
-        f"{score.get_instrument_display()}: {'no value' if score.value is None else score.value}"
-        for score in scores
+        f"{score.get_instrument_display().partition(',')[0]} {_value(score)}" for score in scores
     ]
     return [Line(f"The answers of: {row_words(review)}", ", ".join(values))]
+
+
+def _value(score: Score) -> str:
+    """Scores are whole numbers; why there is none stands beside the instrument."""
+    if score.value is None:
+        return words_for(ABSENT, score.absent.get("value", ""))
+    return f"{score.value.normalize():f}"

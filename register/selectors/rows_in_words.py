@@ -24,11 +24,12 @@ def row_words(row: Any) -> str:
             words = f"Referral of {day_words(row.referred_on)}"
         case Fracture():
             began = known_words(row.onset_on, row.onset_precision)
-            words = f"{row.level} fracture, began {began}"
+            words = f"{row.level} fracture, {'onset' if row.onset_on is None else 'began'} {began}"
         case Review():
             words = f"Follow-up contact {_contact(row)}"
         case LaboratoryResult():
-            value = f"{row.get_analyte_display()} {row.value} {row.unit}"
+            name = row.get_analyte_display().partition(",")[0]
+            value = f"{name} {row.value} {row.unit}"
             words = f"{value}, {day_words(row.taken_on)}"
         case BoneDensity():
             words = f"Bone density of {day_words(row.measured_on)}"
@@ -40,12 +41,14 @@ def row_words(row: Any) -> str:
             words = "The patient's details"
         case _:
             words = str(row)
+    words = words[:1].upper() + words[1:]
     return f"{words} (set aside)" if getattr(row, "voided_at", None) else words
 
 
 def _contact(review: Review) -> str:
-    """Say which contact it is; the codes of contacts are made of words."""
-    name = review.timepoint.replace("_", " ")
+    """Say which contact it is; the codes of contacts are made of words: weeks_2_4, before."""
+    unit, *numbers = review.timepoint.split("_")
+    name = f"{' to '.join(numbers)} {unit}" if numbers else unit
     if review.held_on is None:
         return f"“{name}”, due {day_words(review.target_on)}"
     return f"“{name}”, held {day_words(review.held_on)}"

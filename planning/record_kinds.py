@@ -133,8 +133,8 @@ KINDS: Final = (
         "bone-density", BoneDensity, "bone density", "bone densities",
         lambda r, n: f"bone density of {_day(r, 'measured_on')}", forms=(BoneDensityForm,),
         right="record_findings",
-        labels={"site": "T-score of the", "attenuation_hu": "CT attenuation",
-                "attenuation_level": "CT attenuation of"},
+        labels={"site": "T-score measured at", "attenuation_hu": "CT attenuation",
+                "attenuation_level": "CT attenuation of level"},
     ),
     Kind(
         "study", Study, "study", "studies",

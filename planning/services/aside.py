@@ -61,6 +61,7 @@ def record_aside(*, kind: Kind, row: Any, expected_version: int, user: User, rea
 
     A contact of the protocol becomes due again instead: its scores are set aside.
     """
+    _ask_reason(reason)
     if found := obstacles(kind, row):
         raise ValidationError(found)
     at, mark = timezone.now(), {"void_reason": reason.strip()}
@@ -85,6 +86,7 @@ def record_back(*, kind: Kind, row: Any, expected_version: int, user: User, reas
 
     Raises ValidationError, also when the same was entered anew meanwhile, and EditConflict.
     """
+    _ask_reason(reason)
     if row.voided_at is None:
         raise ValidationError("This entry is not set aside.")
     _refuse_without_its_place(kind, row)
@@ -102,6 +104,11 @@ def record_back(*, kind: Kind, row: Any, expected_version: int, user: User, reas
             _change(part, user, reason.strip(), live)
         if isinstance(row, TreatedLevel) and row.procedure.state == "signed":
             _change(row.fracture, user, reason.strip(), {"state": "treated"})
+
+
+def _ask_reason(reason: str) -> None:
+    if not reason.strip():
+        raise ValidationError({"reason": "Say why."})
 
 
 def _change(row: Record, user: User, reason: str, fields: dict[str, Any]) -> None:

@@ -61,9 +61,10 @@ def procedure_open(
 
 
 def level_add(
-    *, procedure: Procedure, fracture: Fracture, user: User, **fields: Any
+    *, procedure: Procedure, fracture: Fracture, user: User, reason: str = "", **fields: Any
 ) -> TreatedLevel:
-    """Add a treated level to an open procedure."""
+    """Add a treated level. A signed record needs a reason."""
+    _ask_reason(procedure, reason)
     if fracture.patient_id != procedure.patient_id:
         raise ValidationError("This fracture belongs to another patient.")
     if fracture.onset_on is not None and fracture.onset_on > procedure.performed_on:
@@ -71,7 +72,8 @@ def level_add(
             f"The fracture of {fracture.level} began on {fracture.onset_on:%d %b %Y}, after this "
             "procedure. Correct one of the two days."
         )
-    return _part_save(TreatedLevel(procedure=procedure, fracture=fracture, **fields), user)
+    level = TreatedLevel(procedure=procedure, fracture=fracture, **fields)
+    return _part_save(level, user, reason)
 
 
 def procedure_change(
@@ -186,7 +188,7 @@ def complication_add(
 
 def part_void(*, part: Record, procedure: Procedure, reason: str, user: User) -> None:
     """Take back an implant, cement, leak or complication entered by mistake, with the reason."""
-    if not reason:
+    if not reason.strip():
         raise ValidationError("Say why this entry is taken back.")
     with acting(user, reason):
         part.voided_at, part.void_reason = timezone.now(), reason
@@ -241,7 +243,7 @@ def procedure_sign(*, procedure: Procedure, expected_version: int, user: User) -
 
 
 def _ask_reason(procedure: Procedure, reason: str) -> None:
-    if procedure.state == "signed" and not reason:
+    if procedure.state == "signed" and not reason.strip():
         raise ValidationError("This record is signed. Say why it is changed.")
 
 

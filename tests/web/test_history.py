@@ -1,0 +1,486 @@
+"""The history in words, the record as it once stood, setting aside and bringing back."""
+
+import re
+from datetime import datetime, timedelta
+from html import unescape
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.timezone import localdate
+
+from planning.record_kinds import BY_CODE, BY_TABLE, KINDS, NOT_TOLD
+from planning.selectors.history import amendments_of, past_record, patient_history
+from planning.services.aside import record_aside, record_back
+from register.domain.days import MONTHS
+from register.history import acting
+from register.history.past import row_as_of
+from register.history.reading import Change
+from register.models import Fracture, LaboratoryResult, Patient, Score
+from register.selectors.relations import links
+from register.services import procedures
+from register.services.editing import update_row
+from tests.factories import (
+    make_decision,
+    make_entry,
+    make_fracture,
+    make_measurement,
+    make_patient,
+    make_plan,
+    make_procedure,
+    make_reading,
+    make_referral,
+    make_review,
+    make_score,
+    make_session,
+    make_site,
+    make_technique,
+)
+from tests.web.people import People, make_people
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def people() -> People:
+    with acting("test"):
+        people = make_people()
+        nurse = people.users["nurse"]
+        nurse.first_name, nurse.last_name = "Ann", "Example"
+        nurse.save()
+    return people
+
+
+@pytest.fixture
+def patient(people):
+    with acting("night job", "Loaded"):
+        return make_patient(people.site)
+
+
+@pytest.fixture
+def referral(patient):
+    with acting("night job", "Loaded"):
+        return make_referral(patient)
+
+
+@pytest.fixture
+def procedure(people, referral):
+    with acting("night job", "Loaded"):
+        fracture = make_fracture(referral)
+        return make_procedure(fracture, make_technique(people.site), people.users["consultant"])
+
+
+def change(row, user, reason="", **fields):
+    with acting(user, reason):
+        for name, value in fields.items():
+            setattr(row, name, value)
+        update_row(row, expected_version=row.version, fields=list(fields))
+
+
+def told(patient, kind="", person="", before=0):
+    return patient_history(patient, kind=kind, person=person, before=before)
+
+
+def sentences(patient, **asked):
+    return [entry.sentence for entry in told(patient, **asked).entries]
+
+
+def text(answer):
+    """The words of a page, without its tags."""
+    words = re.sub(r"<[^>]+>", " ", answer.content.decode())
+    return re.sub(r"\s+", " ", unescape(words))
+
+
+# -- in words ----------------------------------------------------------------------------
+
+
+def test_a_change_is_told_from_what_to_what_by_whom(people, referral, patient):
+    change(referral, people.users["nurse"], "Referral changed", pain_moving=5, weight_kg="61.5")
+    entry = told(patient).entries[0]
+    assert entry.sentence == (
+        "referral of 25 Feb 2027: pain on movement changed from 8 to 5; weight entered as "
+        "61.5 kg by the specialist nurse Ann Example."
+    )
+    assert entry.note == "Referral changed"
+    page = people.client("nurse").get(reverse("patient-history", args=[patient.pk]))
+    assert "pain on movement changed from 8 to 5" in text(page)
+
+
+def test_an_answer_that_is_missing_is_told_with_its_reason(people, referral, patient):
+    nurse = people.users["nurse"]
+    change(referral, nurse, pain_rest=None, absent={"pain_rest": "declined"})
+    assert "pain at rest changed from 5 to declined" in sentences(patient)[0]
+    change(referral, nurse, absent={"pain_rest": "not_known"})
+    assert "pain at rest changed from declined to not known" in sentences(patient)[0]
+    change(referral, nurse, absent={})
+    assert "pain at rest changed from not known to not recorded" in sentences(patient)[0]
+
+
+def test_an_unusual_value_is_told_with_its_reason(people, referral, patient):
+    change(referral, people.users["nurse"], weight_kg="141.0", unusual={"weight_kg": "weighed"})
+    assert "weight confirmed as right: weighed" in sentences(patient)[0]
+
+
+def test_a_day_is_told_as_exactly_as_it_is_known(people, referral, patient):
+    change(referral, people.users["nurse"], onset_precision="month")
+    assert "pain began changed from 09 Feb 2027 to Feb 2027" in sentences(patient)[0]
+
+
+def test_codes_links_and_yes_or_no_are_told_in_words(people, procedure, patient):
+    change(procedure, people.users["nurse"], anaesthesia="general", consciousness_lost=False,
+           supervisor=people.users["consultant"])  # fmt: skip
+    sentence = sentences(patient)[0]
+    assert f"supervisor entered as {people.users['consultant']}" in sentence
+    assert "consciousness lost entered as no" in sentence
+    assert "changed from local anaesthesia and sedation to general anaesthesia" in sentence
+
+
+def test_a_score_is_told_by_its_name_and_contact(people, procedure, patient):
+    with acting("test"):
+        score = make_score(make_review(procedure), "pain_moving", 7)
+    change(score, people.users["nurse"], "Contact amended", value=5)
+    assert sentences(patient)[0] == (
+        "contact at 2 to 4 weeks: pain on movement changed from 7 to 5 by the specialist nurse "
+        "Ann Example."
+    )
+    assert told(patient).entries[0].amends == "held"
+
+
+def test_what_a_job_loads_is_one_entry_by_counts(people, patient, procedure):
+    with acting("night job", "Loaded"):
+        Score.objects.bulk_create(
+            Score(review=make_review(procedure, timepoint=f"t{n}"), instrument="pain_now", value=n)
+            for n in range(8)
+        )
+    entry = told(patient).entries[0]
+    assert entry.is_long
+    assert "8 scores" in entry.sentence
+    assert entry.sentence.endswith("entered by the job “night job”.")
+
+
+def test_the_role_is_the_one_of_that_time(people, referral, patient):
+    nurse = people.users["nurse"]
+    change(referral, nurse, pain_moving=5)
+    with acting("test"):
+        nurse.role = "consultant"
+        nurse.save()
+    assert "by the specialist nurse Ann Example" in sentences(patient)[0]
+
+
+def test_a_change_that_shows_nothing_is_told_too(people, referral, patient):
+    change(referral, people.users["nurse"], pain_moving=8)
+    assert sentences(patient)[0].startswith("referral of 25 Feb 2027: saved again without a change")
+
+
+def test_every_table_that_leads_to_a_patient_is_told_or_says_why_not():
+    leading = {link.model._meta.db_table for link in links()}
+    assert leading - set(BY_TABLE) <= set(NOT_TOLD)
+    assert not set(BY_TABLE) & set(NOT_TOLD)
+    assert all(NOT_TOLD.values())
+
+
+def test_every_field_of_every_kind_has_a_name_without_underscores():
+    for kind in KINDS:
+        for field in kind.fields:
+            assert field.label, (kind.code, field.name)
+            assert "_" not in field.label, (kind.code, field.label)
+            assert not field.label.endswith(" id"), (kind.code, field.label)
+
+
+def test_filters_by_kind_and_by_person(people, referral, patient):
+    nurse = people.users["nurse"]
+    change(referral, nurse, pain_moving=5)
+    change(patient, nurse, care_home="Alder Lodge")
+    assert len(sentences(patient, kind="patient", person=nurse.username)) == 1
+    (both,) = told(patient, person=nurse.username).entries
+    assert [line.words for line in both.lines] == [
+        "referral of 25 Feb 2027: pain on movement changed from 8 to 5",
+        "patient's details: care home entered as Alder Lodge",
+    ]
+    assert len(sentences(patient, kind="study")) == 0
+    address = reverse("patient-history", args=[patient.pk])
+    page = text(people.client("nurse").get(address, {"kind": "study"}))
+    assert "Nothing was changed that fits what you ask for." in page
+    assert people.client("nurse").get(address, {"kind": "x", "before": "²"}).status_code == 200
+
+
+@pytest.mark.django_db(transaction=True)
+def test_pages_hold_every_save_once(people, referral, patient):
+    for number in range(60):
+        change(referral, people.users["nurse"], f"save {number}", pain_moving=number % 11)
+    notes, before = [], 0
+    while before is not None:
+        page = told(patient, before=before, person=people.users["nurse"].username)
+        assert len(page.entries) <= 25
+        notes += [entry.note for entry in page.entries]
+        before = page.older
+    assert notes == [f"Save {number}" for number in range(59, -1, -1)]
+
+
+def test_a_long_history_costs_no_more_questions(people, referral, patient):
+    client, address = people.client("nurse"), reverse("patient-history", args=[patient.pk])
+    nurse = people.users["nurse"]
+    change(referral, nurse, pain_moving=5)
+    client.get(address)
+    with CaptureQueriesContext(
+        connection,
+    ) as few:
+        client.get(address)
+    for number in range(30):
+        change(referral, nurse, pain_moving=number % 11)
+        with acting(nurse):
+            make_referral(patient)
+    with CaptureQueriesContext(connection) as many:
+        client.get(address)
+    assert len(many) == len(few)
+
+
+# -- as it stood -------------------------------------------------------------------------
+
+
+def at(minutes):
+    return datetime(2027, 3, 7, 10, minutes, tzinfo=timezone.get_fixed_timezone(0))
+
+
+def test_a_row_as_of_a_moment():
+    def made(minute, operation, old, new):
+        return Change(minute, at(minute), "x", None, "", operation, old, new)
+
+    changes = [
+        made(1, "INSERT", None, {"n": 1}),
+        made(3, "UPDATE", {"n": 1}, {"n": 2}),
+        made(5, "DELETE", {"n": 2}, None),
+    ]
+    found = [row_as_of(changes, at(minute)) for minute in range(7)]
+    assert found == [None, {"n": 1}, {"n": 1}, {"n": 2}, {"n": 2}, None, None]
+
+
+def as_of(people, patient, day, **more):
+    asked = {"day_day": day.day, "day_month": MONTHS[day.month - 1], "day_year": day.year} | more
+    return people.client("nurse").get(reverse("patient-as-of", args=[patient.pk]), asked)
+
+
+def test_the_record_as_it_stood(people, referral, patient):
+    page = as_of(people, patient, localdate() - timedelta(days=1))
+    assert "The register held nothing of this patient then." in text(page)
+    change(referral, people.users["nurse"], pain_moving=5)
+    page = text(as_of(people, patient, localdate()))
+    assert "Not the present state." in page
+    assert "Pain on movement 5" in page
+    assert "As it stood on" in page
+
+
+def test_the_record_as_it_stood_before_a_row_was_given_to_another(people, referral, patient):
+    with acting("test"):
+        other = make_patient(people.site)
+    before = timezone.now()
+    change(referral, people.users["nurse"], patient=other)
+    kinds = lambda whose, when: [kind.code for kind, _ in past_record(whose, when)]  # noqa: E731
+    assert kinds(patient, before) == ["patient", "referral"]
+    assert kinds(patient, timezone.now()) == ["patient"]
+    assert kinds(other, timezone.now()) == ["patient", "referral"]
+    assert any("patient changed from" in s for s in sentences(patient))
+
+
+def test_a_day_that_is_no_day_is_asked_again(people, patient):
+    page = people.client("nurse").get(
+        reverse("patient-as-of", args=[patient.pk]),
+        {"day_day": "31", "day_month": "Feb", "day_year": "2026"},
+    )
+    assert page.status_code == 422
+    assert 'value="31"' in page.content.decode()
+
+
+# -- who may -----------------------------------------------------------------------------
+
+PAGES = ("patient-history", "patient-as-of")
+
+
+def test_the_lead_says_why_first(people, patient, referral):
+    client = people.client("lead")
+    for name in PAGES:
+        answer = client.get(reverse(name, args=[patient.pk]))
+        assert answer.status_code == 302
+        assert "/reason/" in answer.url
+    answer = client.get(reverse("record-history", args=["referral", referral.pk]))
+    assert "/reason/" in answer.url
+    assert client.get(reverse("record-aside", args=["referral", referral.pk])).status_code == 403
+
+
+def test_another_sites_records_are_not_found(people, referral):
+    with acting("test"):
+        foreign = make_referral(make_patient(make_site()))
+    client = people.client("consultant")
+    assert client.get(reverse("patient-history", args=[foreign.patient_id])).status_code == 404
+    for name in ("record-history", "record-aside", "record-back"):
+        assert client.get(reverse(name, args=["referral", foreign.pk])).status_code == 404
+        assert client.get(reverse(name, args=["user", 1])).status_code == 404
+
+
+# -- amendments --------------------------------------------------------------------------
+
+
+@pytest.fixture
+def signed(people, procedure):
+    change(procedure, people.users["consultant"], "Procedure signed", state="signed",
+           signed_by=people.users["consultant"], signed_at=timezone.now())  # fmt: skip
+    return procedure
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_signed_record_is_amended_with_a_reason_and_shows_it(people, signed, patient):
+    consultant = people.users["consultant"]
+    with pytest.raises(ValidationError, match="Say why it is changed"):
+        procedures.procedure_change(
+            procedure=signed, expected_version=signed.version, user=consultant, fluoroscopy_s=77,
+            reason=" ",
+        )  # fmt: skip
+    signed.refresh_from_db()
+    assert amendments_of(signed) == []
+    procedures.cement_add(
+        level=signed.levels.get(), user=consultant, side="left", volume_ml=2,
+        reason="The print-out came later.",
+    )  # fmt: skip
+    (entry,) = amendments_of(signed)
+    assert entry.sentence == (
+        f"cement at L1, left entered by the consultant {consultant}, because the print-out came "
+        "later."
+    )
+    page = text(people.client("consultant").get(reverse("procedure", args=[signed.pk])))
+    assert "Amended since it was signed" in page
+    assert "because the print-out came later." in page
+
+
+# -- set aside and brought back -----------------------------------------------------------
+
+
+def press(people, role, name, code, row, **typed):
+    row.refresh_from_db()
+    data = {"version": row.version, "reason": "Entered for the wrong patient"} | typed
+    return people.client(role).post(reverse(name, args=[code, row.pk]), data)
+
+
+def test_a_record_is_set_aside_and_brought_back(people, patient):
+    with acting("test"):
+        row = LaboratoryResult.objects.create(
+            patient=patient, analyte="crp", unit="mg/L", value=4, taken_on=localdate()
+        )
+    page = text(people.client("nurse").get(reverse("record-aside", args=["laboratory", row.pk])))
+    assert "Set it aside" in page
+    assert press(people, "nurse", "record-aside", "laboratory", row, reason=" ").status_code == 422
+    assert press(people, "nurse", "record-aside", "laboratory", row).status_code == 302
+    row.refresh_from_db()
+    assert (row.void_reason, LaboratoryResult.objects.live().exists()) == (
+        "Entered for the wrong patient", False,
+    )  # fmt: skip
+    assert press(people, "nurse", "record-aside", "laboratory", row).status_code == 422
+    page = text(people.client("nurse").get(reverse("record-history", args=["laboratory", row.pk])))
+    assert "It counts nowhere. Reason: Entered for the wrong patient" in page
+    assert "set aside by the specialist nurse Ann Example, because entered for the wrong" in page
+    assert press(people, "nurse", "record-back", "laboratory", row).status_code == 302
+    assert LaboratoryResult.objects.live().exists()
+
+
+def test_what_hangs_on_a_record_keeps_it(people, referral, procedure):
+    answer = press(people, "nurse", "record-aside", "referral", referral)
+    assert answer.status_code == 422
+    assert "These belong to it: 1 fracture. Set them aside first." in text(answer)
+    referral.refresh_from_db()
+    assert referral.voided_at is None
+
+
+def test_somebody_elses_version_is_not_set_aside(people, referral):
+    answer = press(people, "nurse", "record-aside", "referral", referral, version=99)
+    assert answer.status_code == 422
+
+
+def test_parts_go_and_come_back_with_the_whole(people, referral):
+    with acting("test"):
+        fracture = make_fracture(referral)
+        reading = make_reading(fracture, people.users["consultant"])
+        measured = make_measurement(reading)
+    press(people, "nurse", "record-aside", "reading", reading)
+    measured.refresh_from_db()
+    assert measured.voided_at is not None
+    press(people, "nurse", "record-back", "reading", reading)
+    measured.refresh_from_db()
+    assert measured.voided_at is None
+
+
+def test_a_part_waits_for_what_it_belongs_to(people, referral):
+    with acting("test"):
+        reading = make_reading(make_fracture(referral), people.users["consultant"])
+    press(people, "nurse", "record-aside", "reading", reading)
+    press(people, "nurse", "record-aside", "study", reading.study)
+    answer = press(people, "nurse", "record-back", "reading", reading)
+    assert "Bring that back first." in text(answer)
+
+
+def test_a_contact_of_the_protocol_becomes_due_again(people, procedure):
+    with acting("test"):
+        review = make_review(procedure)
+    answer = press(people, "nurse", "record-aside", "review", review)
+    assert "stays on the list" in text(answer)
+    change(review, people.users["nurse"], held_on=localdate(), recorded_by=people.users["nurse"])
+    with acting("test"):
+        score = make_score(review)
+    assert press(people, "nurse", "record-aside", "review", review).status_code == 302
+    for row in (review, score):
+        row.refresh_from_db()
+    assert (review.held_on, review.voided_at) == (None, None)
+    assert score.voided_at is not None
+
+
+def test_a_procedure_set_aside_gives_the_case_back_to_its_list(people, referral):
+    with acting("test"):
+        fracture = make_fracture(referral, state="listed")
+        plan = make_plan(make_decision(fracture, people.users["consultant"]),
+                         make_technique(people.site))  # fmt: skip
+        change(plan, people.users["consultant"], state="approved",
+               approved_by=people.users["consultant"], approved_at=timezone.now())  # fmt: skip
+        procedure = make_procedure(fracture, plan.technique, people.users["consultant"])
+        entry = make_entry(make_session(people.site), plan, procedure=procedure, state="done")
+        review = make_review(procedure)
+        change(procedure, people.users["consultant"], state="signed",
+               signed_by=people.users["consultant"], signed_at=timezone.now())  # fmt: skip
+        change(fracture, people.users["consultant"], state="treated")
+    assert "1 treated level" in text(press(people, "nurse", "record-aside", "procedure", procedure))
+    level = procedure.levels.get()
+    assert press(people, "nurse", "record-aside", "treated-level", level).status_code == 302
+    assert Fracture.objects.get(pk=fracture.pk).state == "listed"
+    assert press(people, "nurse", "record-aside", "procedure", procedure).status_code == 302
+    for row in (entry, review):
+        row.refresh_from_db()
+    assert (entry.state, entry.procedure_id) == ("planned", None)
+    assert review.voided_at is not None
+
+
+def test_every_kind_that_can_be_set_aside_asks_a_right_and_a_reason(people, referral):
+    for kind in KINDS:
+        if not kind.right:
+            assert kind.code in (
+                "assessment",
+                "decision",
+                "planned-level",
+                "list-entry",
+                "transfer",
+            )
+    with pytest.raises(ValidationError, match="Say why"):
+        record_aside(kind=BY_CODE["referral"], row=referral, expected_version=1,
+                     user=people.users["nurse"], reason=" ")  # fmt: skip
+    referral.refresh_from_db()
+    with pytest.raises(ValidationError, match="not set aside"):
+        record_back(kind=BY_CODE["referral"], row=referral, expected_version=1,
+                    user=people.users["nurse"], reason="x")  # fmt: skip
+
+
+def test_a_patients_record_that_was_set_aside_can_still_be_read(people, patient):
+    assert press(people, "nurse", "record-aside", "patient", patient).status_code == 302
+    assert not Patient.objects.live().exists()
+    client = people.client("nurse")
+    for name in PAGES:
+        assert client.get(reverse(name, args=[patient.pk])).status_code == 200
+    assert "Set aside" in text(client.get(reverse("patient-history", args=[patient.pk])))

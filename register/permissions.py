@@ -37,11 +37,10 @@ RIGHTS: Final = (
     "manage_users",
     "manage_catalogue",  # techniques and stock
 )
-# Pages under these show patients, or hand out rows about them.
-NOTED: Final = frozenset(
-    {"see_patients", "see_with_reason", "refer", "record_findings", "follow_up", "manage_lists"}
-    | {"merge_records", "record_procedure", "assess", "decide", "sign_procedure", "issue_audit"}
-    | {"export"}
+# Pages under these alone show nobody; what is shown under any other right is noted.
+NOT_NOTED: Final = frozenset(
+    {"see_protocol", "propose_protocol", "approve_protocol", "see_audit"}
+    | {"manage_users", "manage_catalogue"}
 )
 _CARE = {"see_patients", "refer", "record_findings", "follow_up", "manage_lists", "see_protocol"}
 # Whoever enters records may put them with their right patient. It is a right of its own, so
@@ -98,7 +97,7 @@ def needs(*rights: str, names_nobody: bool = False) -> Callable[[View], View]:
     for right in rights:
         if right not in RIGHTS:
             raise ValueError(f"Unknown right {right!r}.")
-    is_noted = bool(NOTED & set(rights)) and not names_nobody
+    is_noted = not NOT_NOTED.issuperset(rights) and not names_nobody
 
     def decorate(view: View) -> View:
         @wraps(view)

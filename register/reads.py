@@ -5,9 +5,10 @@ has to remember it. Whom an address is about is declared in `register.entry.whos
 """
 
 from collections.abc import Callable
-from typing import Any, Final
+from typing import Any, Final, cast
 from urllib.parse import urlencode
 
+from django.apps import apps
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -19,6 +20,12 @@ from register.services.access import access_log
 
 REASONS: Final = "record_reasons"  # session key: patient number -> reason given in this session
 SHOWN: Final = (200, 422)  # answers that carry a page, a fragment or a file
+# Parts of addresses that name a second patient beside the first: model, and way to the patient.
+SECOND_PATIENT: Final = {
+    "other_id": ("register.Patient", "pk"),
+    "to_id": ("register.Patient", "pk"),
+    "transfer_id": ("register.RecordTransfer", "from_patient"),
+}
 # Parts of addresses that name no single patient's row, each with the reason. A test
 # asks that every part of a page of care is here or declared in `register.entry.whose`.
 NOT_ONE_PATIENT: Final = {
@@ -62,11 +69,13 @@ def shown(
         raise PermissionDenied
     if patient is not None and not reason:
         return redirect(_ask(request, patient))
+    others = _others(request)  # asked before: afterwards the row may belong to somebody else
     response = view()
     if response.status_code in SHOWN and request.method != "HEAD":
         user: Any = request.user
-        patient = patient or _about(request)
-        access_log(user=user, patient=patient, page=page_name(request, patient), reason=reason)
+        page = page_name(request, patient := patient or _about(request))
+        for one in dict.fromkeys([patient, *others]):
+            access_log(user=user, patient=one, page=page, reason=reason)
     return response
 
 
@@ -85,6 +94,17 @@ def _about(request: HttpRequest) -> Patient | None:
     user: Any = request.user
     patient = patient_of(request.resolver_match)
     return patient if patient and patient.site_id == user.site_id else None
+
+
+def _others(request: HttpRequest) -> list[Patient]:
+    """Return whom an address is about besides, where two records stand side by side."""
+    match, user = request.resolver_match, cast(Any, request.user)
+    wanted = [
+        apps.get_model(model)._base_manager.filter(pk=match.kwargs[part]).values(path)
+        for part, (model, path) in SECOND_PATIENT.items()
+        if match and part in match.kwargs
+    ]
+    return [one for ids in wanted for one in Patient.objects.filter(site=user.site_id, pk__in=ids)]
 
 
 def _ask(request: HttpRequest, patient: Patient) -> str:

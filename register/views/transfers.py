@@ -33,7 +33,6 @@ from register.selectors.rows_in_words import row_words
 from register.selectors.set_aside import with_other_numbers
 from register.selectors.transfers import transfer_view, transfers_of_site
 from register.services import transfers as writing
-from register.services.access import access_log
 from register.services.transfer_undo import transfer_undo as undo
 from register.services.transfer_undo import undo_preview
 from register.views.saving import patient_or_404, patient_page, posted, save
@@ -97,7 +96,6 @@ def merge(request: SignedInRequest, patient_id: int, other_id: int) -> HttpRespo
         )
         if done:
             return redirect("transfer", done.pk)
-    access_log(user=request.user, patient=gone, page="merge")
     context = {"form": form, "comparison": comparison}
     return render(
         request, "register/transfers/merge.html", context, status=422 if form.is_bound else 200
@@ -225,7 +223,6 @@ def _move_answers(
 def transfer(request: SignedInRequest, transfer_id: int) -> HttpResponse:
     """What was made one or moved, by whom and why, and what an undo left to look at."""
     found = _transfer(request, transfer_id)
-    access_log(user=request.user, patient=found.from_patient, page="transfer")
     context = {"view": transfer_view(found), "transfer": found}
     return render(request, "register/transfers/transfer.html", context)
 
@@ -244,7 +241,6 @@ def transfer_undo(request: SignedInRequest, transfer_id: int) -> HttpResponse:
         lambda: undo(transfer=found, reason=form.cleaned_data["reason"], user=request.user),
     ):
         return redirect("transfer", found.pk)
-    access_log(user=request.user, patient=found.from_patient, page="transfer-undo")
     context = {"view": view, "transfer": found, "form": form} | _preview(request, found)
     return render(
         request, "register/transfers/undo.html", context, status=422 if form.is_bound else 200
@@ -277,7 +273,6 @@ def _move_page(
     to: Patient,
     context: dict[str, Any],
 ) -> HttpResponse:
-    access_log(user=request.user, patient=to, page="move")
     context |= {
         "form": form,
         "what": row_words(row),

@@ -8,12 +8,13 @@ from django.test import Client
 from django.urls import ResolverMatch, get_resolver, resolve, reverse
 
 from planning.models import PlannedLevel
-from register.models import Draft, Patient, TreatedLevel, User
+from register.models import Draft, Patient, RecordTransfer, TreatedLevel, User
 from register.permissions import may
 from register.reads import keep_reason
 from tests.browser.objects import World
 from tests.web.test_access_matrix import OPEN, patterns
 
+NOBODYS = 987654321  # a number that no row has
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 
 
@@ -55,9 +56,17 @@ def value_of(page: str, part: str, world: World) -> Any:
         return {"kind": "fracture", "record_id": world.values["fracture_id"]}[part]
     if page == "referral-import-empty":
         return {"kind": "referrals", "form": "csv"}[part]
+    if page.startswith("move") and part in ("kind", "record_id"):
+        return {"kind": "referral", "record_id": world.values["referral_id"]}[part]
+    if part in ("other_id", "to_id"):
+        others = Patient.objects.filter(site=site).exclude(pk=world.values["patient_id"])
+        return others.first().pk
+    if part == "transfer_id":
+        made = RecordTransfer.objects.filter(to_patient__site=site).first()
+        return made.pk if made else NOBODYS
     if part == "draft_id":
         draft = Draft.objects.filter(user=world.people["nurse"]).first()
-        return draft.pk if draft else 987654321
+        return draft.pk if draft else NOBODYS
     return world.values.get(part) or {"direction": "up"}[part]
 
 

@@ -89,7 +89,10 @@ def fits(notes: list[AccessLog], page: RealPage, role: str) -> bool:
     """One note, of this page and this patient, with the reason of whoever has to give one."""
     about = patient_of(page.match)
     reason = REASON if role == "lead" and about else ""
-    return [(n.page.split()[0], n.patient, n.reason) for n in notes] == [(page.name, about, reason)]
+    second = [value for part, value in page.match.kwargs.items() if part in ("other_id", "to_id")]
+    expected = [(page.name, about.pk if about else None, reason)]
+    expected += [(page.name, value, reason) for value in second]
+    return [(n.page.split()[0], n.patient_id, n.reason) for n in notes] == expected
 
 
 def test_each_part_of_an_address_of_care_names_a_patient_or_says_why_not(world):

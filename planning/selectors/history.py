@@ -14,6 +14,7 @@ from register.history.telling import Entry, entries_of
 from register.models import Patient, Procedure, Review, TreatedLevel, User
 from register.selectors import history as reading
 from register.selectors.protocols import values_in_force
+from register.services.outcomes import AMENDED
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +73,11 @@ def _entries(patient: Patient, changes: Sequence[Change]) -> list[Entry]:
     concerned = {key for c in changes if (key := _procedure_of(BY_TABLE[c.table], c, names))}
     signed = _signings(concerned)
 
-    def amended(kind: Kind, change: Change) -> str:
-        return amendment(kind, change, signed.get(_procedure_of(kind, change, names) or 0))
+    def amended(kind: Kind, change: Change) -> tuple[str, str]:
+        what = amendment(kind, change, signed.get(_procedure_of(kind, change, names) or 0))
+        # A signed record asks for a reason; what any other save notes may be the act.
+        is_reason = what == "signed" or (what == "held" and change.reason != AMENDED)
+        return what, change.reason if is_reason else ""
 
     return entries_of(changes, BY_TABLE, names, reading.roles_then(changes), amended)
 

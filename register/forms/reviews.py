@@ -100,6 +100,12 @@ class ReviewForm(TokenForm):
     )
     told_at = ClockField(label="Told at", required=False)
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea({"rows": 2}))
+    why_changed = forms.CharField(
+        label="Why it is changed",
+        max_length=200,
+        required=False,
+        help_text="For example: the scale was read the wrong way round.",
+    )
 
     field_order = (
         *("token", "version", "mode", "informant", "informant_name", "held_on"),
@@ -118,6 +124,8 @@ class ReviewForm(TokenForm):
         options["initial"] = _stored(entry) | (options.get("initial") or {})
         super().__init__(*args, **options)
         self.entry = entry
+        if entry.review.held_on is None:
+            del self.fields["why_changed"]
         for code in set(INSTRUMENTS) - set(entry.asked):
             for name in (code, f"{code}_absent", f"{code}_unlikely"):
                 del self.fields[name]

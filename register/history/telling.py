@@ -17,8 +17,9 @@ MOST_LINES: Final = 6
 _ROLES: Final = dict(ROLE)
 _DONE: Final = ("entered", "changed", "set aside", "brought back", "removed")
 
-# Says of a change what it amends: "signed", "held", or blank for nothing that was closed.
-Amends = Callable[[Kind, Change], str]
+# Says of a change what it amends ("signed", "held", or blank for nothing that was closed), and
+# the reason that was given for that.
+Amends = Callable[[Kind, Change], tuple[str, str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +128,7 @@ def _note(saved: list[Change]) -> str:
 
 def _line(change: Change, kind: Kind, names: Names, amended: Amends) -> Line:
     row, done = change.row, _done(change)
-    amends = amended(kind, change)
-    # A signed record asks for a reason; what any other save notes is the act.
-    because = change.reason if amends == "signed" else ""
+    amends, because = amended(kind, change)
     if done == "set aside":
         because = row["void_reason"]
     if done == "brought back":

@@ -18,6 +18,8 @@ from register.services.drafts import draft_drop
 from register.services.editing import update_row
 from register.services.receipts import form_take
 
+# What the history notes beside an amendment for which no reason was given.
+AMENDED = "Contact amended"
 _DAYS = ("anchor_on", "opens_on", "target_on", "closes_on")
 
 
@@ -99,15 +101,16 @@ def review_record(
     fields: Mapping[str, Any],
     token: str,
     user: User,
+    reason: str = "",
 ) -> Review:
     """Record a contact that took place, or amend one; earlier values stay in the history.
 
-    `scores` are by instrument, `fields` are those of Review. Raises AlreadyTaken
-    when this very form was saved before, EditConflict when somebody else saved
-    the contact since `expected_version`, ValidationError.
+    `reason` says why one is amended. `scores` are by instrument, `fields` are those of
+    Review. Raises AlreadyTaken when this very form was saved before, EditConflict when
+    somebody else saved the contact since `expected_version`, ValidationError.
     """
     content = {"review": review.pk, "scores": scores, "fields": fields}
-    with acting(user, "Contact amended" if review.held_on else "Contact recorded"):
+    with acting(user, (reason.strip() or AMENDED) if review.held_on else "Contact recorded"):
         form_take(token=token, content=content, user=user)
         for name, value in fields.items():
             setattr(review, name, value)

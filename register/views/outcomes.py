@@ -85,6 +85,7 @@ def _record(request: SignedInRequest, form: ReviewForm) -> bool:
             fields=form.review_fields(),
             token=form.cleaned_data["token"],
             user=request.user,
+            reason=form.cleaned_data.get("why_changed", ""),
         )
     except EditConflict as conflict:
         form.show_conflict(conflict, _entry(request, _review(request, found.pk)))

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 
 from register.history import acting
+from register.history.reading import changes_of_row
 from register.models import Attempt, Draft, FormReceipt, Patient, PatientPhone, Review, Score
 from tests.factories import (
     make_fracture,
@@ -427,6 +428,15 @@ def test_the_second_of_two_people_sees_both_values_and_loses_no_typing(people, n
     again = mine | {"version": answer.context["form"]["version"].value()}
     assert nurse.post(address(contact), again).status_code == 302
     assert values(contact)["pain_now"] == 3
+
+
+def test_an_amendment_may_say_why_and_the_first_record_is_not_asked(nurse, contact):
+    assert "why_changed" not in nurse.get(address(contact)).context["form"].fields
+    nurse.post(address(contact), typed(nurse, contact))
+    why = "The scale was read the wrong way round."
+    nurse.post(address(contact), typed(nurse, contact, pain_moving="4", why_changed=why))
+    score = Score.objects.get(review=contact, instrument="pain_moving")
+    assert (score.value, changes_of_row(score)[-1].reason) == (4, why)
 
 
 def test_an_amended_score_is_shown_with_what_stood_before(people, nurse, contact):

@@ -147,6 +147,11 @@ def test_a_score_is_told_by_its_name_and_contact(people, procedure, patient):
         "Ann Example."
     )
     assert told(patient).entries[0].amends == "held"
+    change(score, people.users["nurse"], "The scale was read the wrong way round.", value=6)
+    assert sentences(patient)[0].endswith(
+        "changed from 7 to 5; pain on movement changed from 5 to 6 by the specialist nurse "
+        "Ann Example, because the scale was read the wrong way round."
+    )
 
 
 def test_what_a_job_loads_is_one_entry_by_counts(people, patient, procedure):

@@ -91,7 +91,7 @@ class Department:
         for _ in range(chance.randint(0, 2)):
             PatientPhone.objects.create(patient=patient, number="01632 960001")
         self._blood(patient, chance)
-        levels = chance.sample(TREATABLE_CODES[-4:], k=chance.randint(1, 3))
+        levels = chance.sample(TREATABLE_CODES[-7:], k=chance.randint(1, 3))
         fractures = [self._fracture(patient, level, chance) for level in levels]
         for _ in range(chance.randint(0, 2)):
             self._study(patient, fractures, chance)
@@ -131,6 +131,11 @@ class Department:
             Fracture.objects.create(
                 patient=patient, level=level, state="old", earlier_fracture=fracture, **voided
             )
+        if chance.random() < 0.5:
+            fracture.earlier_fracture = Fracture.objects.create(
+                patient=patient, level=level, state="old"
+            )
+            fracture.save()
         return fracture
 
     def _study(self, patient: Patient, fractures: list[Fracture], chance: Random) -> None:
@@ -184,7 +189,7 @@ class Department:
             Score.objects.create(review=review, instrument="pain_now", value=3)
 
     def _operated(self, patient: Patient, fractures: list[Fracture], chance: Random) -> None:
-        day = DAY + timedelta(days=chance.randint(0, 1))
+        day = DAY + timedelta(days=chance.randint(0, 6))
         procedure = Procedure.objects.create(
             patient=patient, technique=self.technique, performed_on=day, operator=self.user
         )

@@ -130,6 +130,11 @@ def own_links(among: list[Link]) -> list[Link]:
     return sorted(own, key=lambda link: order.index(label_of(link.field)))
 
 
+def binding_links(among: list[Link]) -> list[Link]:
+    """Return the links of which both ends have to be of the same patient."""
+    return [link for link in among if link.relation.bond in _BINDING]
+
+
 def path_to_patient(model: Kind, among: list[Link]) -> str:
     """Return the lookup from a row to its patient: "level__procedure__patient"."""
     link = next(
@@ -195,9 +200,7 @@ def crossings(members: Members, among: list[Link]) -> list[Crossing]:
     even then.
     """
     found = []
-    for link in among:
-        if link.relation.bond not in _BINDING:
-            continue
+    for link in binding_links(among):
         here, there = members.get(link.model, set()), members.get(link.target, set())
         if not here and not there:
             continue
@@ -220,9 +223,7 @@ def disagreements(patients: Iterable[int], among: list[Link]) -> set[tuple[str, 
     Looked for among the rows of the given patients. Empty in a register that is in order.
     """
     ids, found = list(patients), set()
-    for link in among:
-        if link.relation.bond not in _BINDING:
-            continue
+    for link in binding_links(among):
         mine = path_to_patient(link.model, among)
         theirs = f"{link.field.name}__{path_to_patient(link.target, among)}"
         root = mine.removesuffix("patient")

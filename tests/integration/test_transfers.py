@@ -1,6 +1,7 @@
 """Rows given another patient: nothing lost, nothing torn, nothing unknown, all of it undone."""
 
 import threading
+from random import Random
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -8,6 +9,7 @@ from django.db import IntegrityError, connection, connections, models
 from django.test.utils import isolate_apps
 
 from planning.drills import transfers as drill
+from planning.drills._people import Department
 from register.history import acting
 from register.history.reading import changes_of_row
 from register.models import (
@@ -93,6 +95,23 @@ def test_each_row_of_a_patients_own_names_the_patient_in_the_same_column():
     own = relations.own_links(relations.links())
     assert {link.column for link in own} == {"patient_id"}
     assert all(hasattr(link.model, "version") for link in own)
+
+
+def test_no_link_between_rows_of_a_patient_is_overlooked():
+    with acting("test"):
+        home = Department("Links")
+        for number in range(6):
+            home.record(Random(number))
+    among = relations.links()
+    unseen = {relations.label_of(link.field) for link in relations.binding_links(among)}
+    for link in relations.binding_links(among):
+        for row in link.model._base_manager.filter(voided_at=None, **{f"{link.column}__gt": 0}):
+            target = relations.root_of(getattr(row, link.field.name), among)
+            members = relations.with_parts({type(target): {target.pk}}, among)
+            torn = relations.crossings(members, among)
+            if row.pk in members[link.model] or any(one.row == row for one in torn):
+                unseen.discard(relations.label_of(link.field))
+    assert unseen == set()
 
 
 @isolate_apps("register")

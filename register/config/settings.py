@@ -51,7 +51,7 @@ SINGLE_SIGN_ON = single_sign_on()
 if SINGLE_SIGN_ON:
     INSTALLED_APPS += SINGLE_SIGN_ON_APPS
     SOCIALACCOUNT_PROVIDERS = SINGLE_SIGN_ON.as_allauth()
-    SOCIALACCOUNT_ADAPTER = "register.adapters.DirectoryAdapter"
+    SOCIALACCOUNT_ADAPTER = "register.directory.DirectoryAdapter"
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

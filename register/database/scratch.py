@@ -56,7 +56,8 @@ def scratch_database() -> Iterator[str]:
 def migrated_template() -> str:
     """Return the name of the template database; migrate it when it is missing."""
     owner = connections["owner"]
-    name = f"{owner.settings_dict['NAME']}_template_{digest()}"
+    kind = "sso_template" if settings.SINGLE_SIGN_ON else "template"
+    name = f"{owner.settings_dict['NAME']}_{kind}_{digest()}"
     with only_one(), owner._nodb_cursor() as cursor:
         drop_orphans(cursor)
         cursor.execute("SELECT datname FROM pg_database WHERE datname LIKE %s", [f"{name[:-16]}%"])

@@ -1,11 +1,12 @@
 """Sign-in, second factor, and the page the day starts with."""
 
 from allauth.account import views as account
-from django.urls import include, path
+from django.conf import settings
+from django.urls import URLPattern, URLResolver, include, path
 
 from register.views.sign_in import SignIn, change_device, home, no_sign_up
 
-urlpatterns = [
+urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
     path("account/sign-in/", SignIn.as_view(), name="account_login"),
     path("account/sign-out/", account.logout, name="account_logout"),
@@ -19,3 +20,7 @@ urlpatterns = [
     path("account/second-factor/totp/deactivate/", change_device, name="mfa_deactivate_totp"),
     path("account/second-factor/", include("allauth.mfa.urls")),
 ]
+if settings.SINGLE_SIGN_ON:
+    urlpatterns += [
+        path("account/", include("allauth.socialaccount.providers.openid_connect.urls"))
+    ]

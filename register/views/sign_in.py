@@ -1,8 +1,11 @@
 """Where a signed-in person starts, and the sign-in page with its brake on guessing."""
 
+from typing import Any
+
 from allauth.account.views import LoginView
 from allauth.mfa.totp.views import deactivate_totp
 from axes.decorators import axes_dispatch, axes_form_invalid
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -11,6 +14,7 @@ from django.utils.decorators import method_decorator
 from django.utils.http import urlencode
 
 from register.adapters import gave_a_code_lately
+from register.config.single_sign_on import PROVIDER
 from register.models import User
 from register.permissions import SignedInRequest, may
 from register.selectors.people import has_second_factor
@@ -28,6 +32,14 @@ START_PAGES = (
 @method_decorator(axes_form_invalid, name="form_invalid")
 class SignIn(LoginView):
     """The library's sign-in with the counter of failed tries around it."""
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """Offer the hospital's own sign-in where there is one."""
+        context: dict[str, Any] = super().get_context_data(**kwargs)
+        if provider := settings.SINGLE_SIGN_ON:
+            url = reverse("openid_connect_login", args=[PROVIDER])
+            context["single_sign_on"] = {"name": provider.name, "url": url}
+        return context
 
 
 @login_required

@@ -26,6 +26,8 @@ OPEN = {
     "account_reset_password": "answers 404",
     "account_set_password": "answers 404",
     "account_email": "answers 404",
+    "openid_connect_login": "going to the hospital's sign-in, where it is switched on",
+    "openid_connect_callback": "coming back from there",
     "mfa_index": "one's own account",
     "mfa_authenticate": "asks for the code after the passphrase",
     "mfa_reauthenticate": "asks for a code again",

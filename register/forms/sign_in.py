@@ -7,7 +7,12 @@ from allauth.mfa.base.forms import AuthenticateForm
 from allauth.mfa.base.forms import ReauthenticateForm as CodeReauthenticateForm
 from allauth.mfa.totp.forms import ActivateTOTPForm
 from django import forms
+from django.core.exceptions import ValidationError
 
+NOT_THIS_KEY = (
+    "This code does not fit the key. Wait for the next one and type its six digits; if that "
+    "does not help either, set the clock of the device, or let it read the square again."
+)
 CODE_HELP = "Six digits from your device, or one of your recovery codes"
 
 
@@ -68,3 +73,13 @@ class FirstCodeForm(ActivateTOTPForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         say(self, "code", "First code", "Six digits that the device shows now")
+
+    def clean_code(self) -> str:
+        """Say of a first code that does not fit what usually is the matter."""
+        try:
+            code: str = super().clean_code()
+        except ValidationError as problem:
+            if problem.code == "incorrect_code":
+                raise ValidationError(NOT_THIS_KEY, problem.code) from problem
+            raise
+        return code

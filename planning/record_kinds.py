@@ -99,7 +99,7 @@ def _contact(row: Row, names: Names) -> str:
 
 KINDS: Final = (
     Kind(
-        "patient", Patient, "patient", "patients", lambda r, n: "patient's details",
+        "patient", Patient, "patient", "patients", lambda r, n: "patient’s details",
         forms=(PatientForm,), right="refer", parts=("phone",), hidden=("site",),
         labels={"follow_up_end": "how follow-up ended", "follow_up_ended_on": "follow-up ended on",
                 "follow_up_end_source": "who says that follow-up ended"},
@@ -142,12 +142,14 @@ KINDS: Final = (
         forms=(StudyForm,), right="record_findings",
     ),
     Kind(
-        "reading", Reading, "reading", "readings", lambda r, n: f"reading of {r['level']}",
+        "reading", Reading, "reading", "readings",
+        lambda r, n: f"reading of {r['level']} ({n.of(Study, r['study_id'])})",
         parents=("study",), forms=(ReadingForm,), right="record_findings", parts=("measurement",),
     ),
     Kind(
         "measurement", Measurement, "measurement", "measurements",
-        lambda r, n: f"measurement of {n.of(Reading, r['reading_id']).partition(',')[0]}",
+        lambda r, n: f"measurement of {n.of(Reading, r['reading_id']).partition(',')[0]}, "
+        f"{_day(r, 'measured_on')}",
         parents=("reading", "study"), forms=(MeasurementForm,), right="record_findings",
     ),
     Kind(

@@ -68,6 +68,11 @@ class Entry:
         return "; ".join(reasons)
 
     @property
+    def act(self) -> str:
+        """The note, unless the sentence says it already as the reason."""
+        return "" if self.because and self.note == upper_first(self.because) else self.note
+
+    @property
     def is_long(self) -> bool:
         return len(self.lines) > MOST_LINES
 

@@ -203,7 +203,7 @@ def test_filters_by_kind_and_by_person(people, referral, patient):
     (both,) = told(patient, person=nurse.username).entries
     assert [line.words for line in both.lines] == [
         "referral of 25 Feb 2027: pain on movement changed from 8 to 5",
-        "patient's details: care home entered as Alder Lodge",
+        "patient’s details: care home entered as Alder Lodge",
     ]
     assert len(sentences(patient, kind="study")) == 0
     address = reverse("patient-history", args=[patient.pk])

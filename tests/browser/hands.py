@@ -13,8 +13,8 @@ PASSPHRASE = "a long passphrase 1"
 def sign_in(page: Page, name: str, passphrase: str = PASSPHRASE) -> None:
     """Sign in through the page for it."""
     page.goto("/account/sign-in/")
-    page.get_by_label("Username").fill(name)
-    page.get_by_label("Password").fill(passphrase)
+    page.get_by_label("User name").fill(name)
+    page.get_by_label("Passphrase").fill(passphrase)
     page.get_by_role("button", name="Sign in").click()
 
 

@@ -1,6 +1,8 @@
 """Rebuild random records at random moments, and compare with a log of our own kept meanwhile."""
 
-from collections.abc import Callable
+from bisect import bisect_right
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from random import Random
@@ -25,9 +27,27 @@ Key = tuple[str, int]
 
 @dataclass
 class Shadow:
-    """What each record was, by our own notes: (moment after the write, its values)."""
+    """What each record was, by our own notes: (moment after the write, its values).
+
+    `writing` holds when each write began and when it was noted: in between nobody
+    outside can say whether the record had changed already.
+    """
 
     notes: dict[Key, list[tuple[datetime, dict[str, Any]]]] = field(default_factory=dict)
+    writing: list[tuple[datetime, datetime]] = field(default_factory=list)
+
+    @contextmanager
+    def watched(self) -> Iterator[None]:
+        """Keep the time of a write with its note."""
+        began = _clock()
+        yield
+        self.writing.append((began, _clock()))
+
+    def settled(self, moment: datetime) -> datetime:
+        """Return a moment that lies in no write: the end of the one it would fall into."""
+        place = bisect_right(self.writing, (moment, moment)) - 1
+        inside = place >= 0 and moment < self.writing[place][1]
+        return self.writing[place][1] if inside else moment
 
     def note(self, row: Any) -> None:
         """Read a record as the models see it, and the database's clock."""
@@ -45,18 +65,20 @@ def run(*, runs: int, seed: int, say: Callable[[str], None]) -> bool:
     mismatch, also for patients whose rows were set aside or given to another.
     """
     chance, shadow = Random(seed), Shadow()
-    with acting(JOB):
-        home = Department(f"Past {seed}")
-        people = [home.patient(chance) for _ in range(max(2, runs // 50))]
-        rows = [_new(home, chance.choice(people), chance) for _ in range(runs)]
-    for row in rows:
-        shadow.note(row)
+    with shadow.watched():
+        with acting(JOB):
+            home = Department(f"Past {seed}")
+            people = [home.patient(chance) for _ in range(max(2, runs // 50))]
+            rows = [_new(home, chance.choice(people), chance) for _ in range(runs)]
+        for row in rows:
+            shadow.note(row)
     kinds: dict[str, int] = {}
     for _ in range(3 * runs):
         row = chance.choice(rows)
-        way = _change(row, people, chance)
+        with shadow.watched():
+            way = _change(row, people, chance)
+            shadow.note(row)
         kinds[way] = kinds.get(way, 0) + 1
-        shadow.note(row)
     moments = [_between(shadow, row, chance) for row in rows]
     wrong = sum(not _same(row, at, shadow) for row, at in zip(rows, moments, strict=True))
     pages = sum(not _page_right(p, chance.choice(moments), rows, shadow) for p in people)
@@ -119,7 +141,7 @@ def _change(row: Any, people: list[Patient], chance: Random) -> str:
 def _between(shadow: Shadow, row: Any, chance: Random) -> datetime:
     """Return a moment between the record's first note and now."""
     first = shadow.notes[row._meta.db_table, row.pk][0][0]
-    return first + (_clock() - first) * chance.random()
+    return shadow.settled(first + (_clock() - first) * chance.random())
 
 
 def _same(row: Any, at: datetime, shadow: Shadow) -> bool:

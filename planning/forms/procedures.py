@@ -81,7 +81,7 @@ class ProcedureForm(EditForm):
         self.helper = questions(
             self.key,
             Row("operator", "supervisor", "level_check", "position"),
-            Fieldset("Times", Row("in_room_at", "needle_at", "ended_at")),
+            Fieldset("Times, on the 24-hour clock", Row("in_room_at", "needle_at", "ended_at")),
             Fieldset(
                 "Anaesthesia and antibiotic",
                 Row("anaesthesia", "antibiotic"),
@@ -236,6 +236,7 @@ class LeakForm(EditForm):
     class Meta(StrictMeta):
         model = Leak
         fields: ClassVar = ["route", "place", "seen_on", "consequence", "note"]
+        labels: ClassVar = {"seen_on": "Seen on"}
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

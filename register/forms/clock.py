@@ -24,7 +24,6 @@ class ClockField(forms.TimeField):
                     "class": "box--4",
                     "inputmode": "text",
                     "autocomplete": "off",
-                    "placeholder": "14:05",
                 },
             ),
         )

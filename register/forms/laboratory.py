@@ -105,9 +105,9 @@ class BoneDensityForm(RowForm):
         ]  # fmt: skip
         labels: ClassVar = {
             "t_score": "T-score",
-            "site": "of the",
+            "site": "T-score measured at",
             "attenuation_hu": "Or CT attenuation",
-            "attenuation_level": "of",
+            "attenuation_level": "Attenuation of level",
         }
 
     def clean(self) -> dict[str, Any]:

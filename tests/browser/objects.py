@@ -15,6 +15,7 @@ from register.services.imports import import_keep
 from register.services.outcomes import attempt_record
 from register.services.procedures import cement_add, complication_add, implant_add, leak_add
 from register.services.receipts import form_token
+from register.services.transfers import records_merge
 from reports.demo.names import gtin, scan
 from reports.models import AuditReport
 from tests.factories import (
@@ -71,6 +72,11 @@ def make_world(name: str = "Harrowmere General Hospital") -> World:
         patient=patient, kind="result", title="Myeloma tests", owner=consultant,
         due_on=TODAY + timedelta(days=5),
     )  # fmt: skip
+    stands, aside = make_patient(site), make_patient(site)
+    merged = records_merge(
+        stay=stands, gone=aside, versions=(1, 1), chosen={}, kept={}, reason="One person",
+        user=people["nurse"],
+    )  # fmt: skip
     last = TODAY.replace(day=1, month=3 * ((TODAY.month - 1) // 3) + 1) - timedelta(days=1)
     first = date(last.year, last.month - 2, 1)
     report = AuditReport.objects.create(
@@ -104,6 +110,9 @@ def make_world(name: str = "Harrowmere General Hospital") -> World:
             "technique_id": technique.pk,
             "item_id": stock.pk,
             "user_id": people["nurse"].pk,
+            "other_id": treated["procedure"].patient_id,
+            "to_id": treated["procedure"].patient_id,
+            "transfer_id": merged.pk,
         },
     )
 

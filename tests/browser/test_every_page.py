@@ -21,7 +21,14 @@ OF_ONE_PATIENT = {
 ONLY_SENT = {"level_id", "direction", "draft_id", "form", "record_id"}
 # Pages that need something else to be there first.
 NOT_IN_THIS_WORLD = {"user-second-factor": "a person with a second factor"}
-WITHOUT_STRIP = {"record-reason": "who it is about is not shown before a reason is given"}
+WITHOUT_STRIP = {
+    "record-reason": "who it is about is not shown before a reason is given",
+    "merge-find": "shows several people",
+    "merge": "shows two records",
+    "move": "shows two patients",
+}
+# What an address means where another page means something else by the same part.
+OF_THE_PAGE = {"move": "study_id", "move-find": "study_id"}
 
 
 # These walks now look far more closely than the pages were made for: large text and
@@ -43,11 +50,16 @@ def addresses(world: World) -> list[tuple[str, str, bool]]:
         if entry.name in OPEN or entry.name in NOT_IN_THIS_WORLD or not rights:
             continue
         names = re.findall(r"<\w+:(\w+)>", route)
-        unknown = [name for name in names if name not in world.values]
+        values = world.values | (
+            {"kind": "study", "record_id": world.values[OF_THE_PAGE[entry.name]]}
+            if entry.name in OF_THE_PAGE
+            else {}
+        )
+        unknown = [name for name in names if name not in values]
         if unknown:
             assert ONLY_SENT.issuperset(unknown), f"{entry.name}: {unknown}"
             continue  # pages that only take what is sent
-        args = [world.values[name] for name in names]
+        args = [values[name] for name in names]
         one = bool(OF_ONE_PATIENT & set(names)) and entry.name not in WITHOUT_STRIP
         found.append((str(entry.name), reverse(entry.name, args=args), one))
     return found

@@ -12,9 +12,11 @@ from register.models.base import Record, choice, known, link, voiding
 class RecordTransfer(Record):
     """A merge of two records of one person, or one record moved to its right patient.
 
-    `rows` lists every row that was given another patient, as {"table", "key"}; an
-    undo gives them back. After a merge the record `from_patient` is set aside.
-    `left_by_undo` lists the rows that an undo left alone, with the reason.
+    `rows` lists every row that was changed, as {"table", "key", "version", "was",
+    "now"}: its columns before and after, and its version afterwards; an undo gives
+    them back. After a merge the record `from_patient` is set aside.
+    `left_by_undo` lists the rows that a person has to look at after an undo, as
+    {"table", "key", "words", "why"}.
     """
 
     kind = choice(TRANSFER_KIND, blank=False)

@@ -11,7 +11,7 @@ from django.utils import timezone
 from register.history import acting
 from register.models import Draft, Patient, Study
 from tests.factories import make_patient
-from tests.web.forms import form_at
+from register.drills._forms import form_at
 from tests.web.people import People, make_people
 
 

@@ -178,3 +178,31 @@ def _choices(question: Question, columns: Sequence[Column]) -> list[Any]:
     ]
     groups = [("perhaps", likely)] if likely else []
     return [*first, *groups, ("columns of the register", others)]
+
+
+class UndoForm(RegisterForm):
+    """Why an import is undone, and the seal of the list that was shown."""
+
+    seen = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    reason = forms.CharField(
+        label="Why is it undone?",
+        max_length=200,
+        help_text="Kept with every row, for example: it was the file of another week.",
+        error_messages={"required": "Say why the import is undone."},
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        save = Save("Undo this import", wait="Undoing…", serious=True)
+        self.helper = helper("seen", "reason", save=save)
+
+    def typed(self) -> dict[str, str]:
+        """Return seal and reason for the service."""
+        return {name: self.cleaned_data[name] for name in ("seen", "reason")}
+
+    def show_again(self, words: str, seal: str) -> None:
+        """Tell that the list has changed, and let the next press confirm the new one."""
+        self.add_error(None, words)
+        again: Any = self.data.copy()  # type: ignore[attr-defined]
+        again["seen"] = seal
+        self.data = again

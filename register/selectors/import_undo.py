@@ -7,10 +7,9 @@ part of it. Changes of later imports that were undone themselves do not count.
 """
 
 import hashlib
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import timedelta
 from typing import Any, Final
 
 from django.apps import apps
@@ -18,6 +17,8 @@ from django.db import connection
 from django.db.models import Model
 
 from register.domain.days import day_words
+from register.history.kinds import Kind
+from register.history.names import Names
 from register.history.reading import exact
 from register.models import FileImport
 from register.models.base import Record
@@ -34,35 +35,52 @@ PARTS: Final = {
     "leak": "level",
 }
 Key = tuple[str, int]  # model name, primary key
-_AROUND: Final = timedelta(days=1)  # clocks of two machines; the change log is found by time
 
-_WROTE: Final = """
-SELECT id, table_name, operation, row_key,
-       CASE operation WHEN 'UPDATE' THEN old_row END, CASE operation WHEN 'UPDATE' THEN new_row END
-FROM audit.change_log
-WHERE at BETWEEN %(from)s AND %(to)s AND transaction_id = %(transaction)s AND reason = %(reason)s
-  AND table_name <> 'register_fileimport'
-ORDER BY id
+# What a confirmation wrote lies in the log between the arrival of the file and its own note,
+# the last thing that the transaction wrote.
+_MINE: Final = """
+WITH span AS (
+    SELECT min(id) AS first,
+           max(id) FILTER (WHERE transaction_id = %(transaction)s AND reason = %(reason)s) AS last
+    FROM audit.change_log WHERE table_name = 'register_fileimport' AND row_key = %(file)s
+), mine AS (
+    SELECT log.* FROM audit.change_log log, span
+    WHERE log.id BETWEEN span.first AND span.last AND log.transaction_id = %(transaction)s
+      AND log.reason = %(reason)s AND log.table_name <> 'register_fileimport'
+)
 """
-_LATER: Final = """
+_WROTE: Final = f"""{_MINE}
+SELECT table_name, operation, row_key,
+       CASE operation WHEN 'UPDATE' THEN old_row END, CASE operation WHEN 'UPDATE' THEN new_row END
+FROM mine ORDER BY id
+"""
+_LATER: Final = f"""{_MINE}
 SELECT later.table_name, later.row_key, later.actor, later.at, later.reason, later.new_row,
        mine.new_row
-FROM audit.change_log mine
+FROM mine
 JOIN audit.change_log later ON later.table_name = mine.table_name
  AND later.row_key = mine.row_key AND later.id > mine.id
-WHERE mine.at BETWEEN %(from)s AND %(to)s AND mine.transaction_id = %(transaction)s
-  AND mine.reason = %(reason)s AND mine.table_name <> 'register_fileimport'
-  AND NOT (later.transaction_id = %(transaction)s AND later.reason = %(reason)s)
+WHERE NOT (later.transaction_id = %(transaction)s AND later.reason = %(reason)s)
 ORDER BY later.id, mine.id
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """A row that gets former values back: the fields with those values, as the history has them."""
+    """A row that gets former values back: the row before and after, as the history has them."""
 
     key: Key
-    values: Mapping[str, Any]
+    before: Mapping[str, Any]
+    after: Mapping[str, Any]
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """The columns that come back, with their former values."""
+        return {
+            name: value
+            for name, value in self.before.items()
+            if name != "version" and value != self.after.get(name)
+        }
 
 
 @dataclass(slots=True)
@@ -84,16 +102,14 @@ class UndoPlan:
         """Whether anything can be undone."""
         return bool(self.voided or self.restored)
 
-    @property
-    def counts(self) -> list[tuple[str, int, int, int]]:
-        """For each kind of record: its name, how many are voided, restored and left."""
-        voided = Counter(model for model, _ in self.voided)
-        restored = Counter(row.key[0] for row in self.restored)
-        left = Counter(model for model, _ in self.left)
-        names = dict.fromkeys((*voided, *restored, *left))
-        return [
-            (kind_words(name), voided[name], restored[name], left[name]) for name in sorted(names)
-        ]
+    def keys_of(self, kind: str) -> list[Key]:
+        """Return the rows that are "voided", "restored" or "left", in a fixed order."""
+        found = {
+            "voided": self.voided,
+            "restored": [row.key for row in self.restored],
+            "left": sorted(self.left),
+        }
+        return found.get(kind, [])
 
 
 def kind_words(model: str) -> str:
@@ -124,38 +140,48 @@ def undo_plan(kept: FileImport) -> UndoPlan:
     _spread(left, made, changed, children)
     return UndoPlan(
         voided=[key for key in made if key not in left],
-        restored=[
-            Restored(key, values) for key, values in changed.items() if key not in left and values
-        ],
+        restored=[row for key, row in changed.items() if key not in left and row.values],
         left=left,
     )
 
 
+def former_words(restored: Restored) -> str:
+    """Return "pain on movement: 6 → 8" for each value that comes back, in the record's order."""
+    model = apps.get_model("register", restored.key[0])
+    kind = Kind(restored.key[0], model, "", "", title=lambda row, names: "")
+    names = Names()
+    names.load([(model, restored.before), (model, restored.after)])
+    told = [
+        (one.label, one.said(restored.after, names), one.said(restored.before, names))
+        for one in kind.fields_for(restored.before)
+    ]
+    words = [f"{label}: {now} → {former}" for label, now, former in told if now != former]
+    return "; ".join(words) or "nothing that is shown"
+
+
 def _which(kept: FileImport) -> dict[str, Any]:
-    assert kept.confirmed_at is not None
     return {
-        "from": kept.confirmed_at - _AROUND,
-        "to": kept.confirmed_at + _AROUND,
+        "file": str(kept.pk),
         "transaction": kept.transaction_id,
         "reason": f"{IMPORTED}{kept.pk}",
     }
 
 
-def _wrote(which: Mapping[str, Any]) -> tuple[dict[Key, None], dict[Key, dict[str, Any]]]:
+def _wrote(which: Mapping[str, Any]) -> tuple[dict[Key, None], dict[Key, Restored]]:
     """Return the rows made, and the rows changed with the values that they had before."""
     names = _model_names()
     made: dict[Key, None] = {}
-    changed: dict[Key, dict[str, Any]] = {}
+    changed: dict[Key, Restored] = {}
     with connection.cursor() as cursor:
         cursor.execute(_WROTE, which)
-        for _, table, operation, row_key, old_row, new_row in cursor.fetchall():
+        for table, operation, row_key, old_row, new_row in cursor.fetchall():
             key = (names[table], int(row_key))
             if operation == "INSERT":
                 made[key] = None
             elif key not in made:
                 old, new = exact(old_row) or {}, exact(new_row) or {}
-                before = {n: v for n, v in old.items() if v != new.get(n) and n != "version"}
-                changed[key] = before | changed.get(key, {})
+                earlier = changed.get(key)
+                changed[key] = Restored(key, earlier.before if earlier else old, new)
     return made, changed
 
 
@@ -218,7 +244,7 @@ def _children(
                 found += [
                     ((model, parent), (name, pk), what)
                     for parent, pk, created_at in rows
-                    if not only_parts or (name, pk) in made or created_at >= kept.confirmed_at
+                    if not only_parts or (name, pk) in made or created_at > kept.confirmed_at
                 ]
     return found
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from register.views import import_reading, imports
+from register.views import import_reading, import_undo, imports
 
 _ONE = "imports/<int:import_id>/"
 
@@ -18,5 +18,6 @@ urlpatterns = [
     path(f"{_ONE}letters/", import_reading.referral_import_letters, name="referral-import-letters"),
     path(f"{_ONE}progress/", imports.referral_import_progress, name="referral-import-progress"),
     path(f"{_ONE}aside/", imports.referral_import_aside, name="referral-import-aside"),
+    path(f"{_ONE}undo/", import_undo.undo_page, name="import-undo"),
     path(f"{_ONE}refused/", imports.referral_import_refused, name="referral-import-refused"),
 ]

@@ -18,6 +18,7 @@ from register.imports.verdicts import COUNTED
 from register.models import FileImport
 from register.permissions import SignedInRequest, needs
 from register.selectors.import_progress import progress_of
+from register.selectors.import_undo_words import left_lines
 from register.selectors.imports import Preview, imports_of, preview_of, question_of
 from register.services import imports as writing
 from register.views.saving import posted
@@ -187,7 +188,12 @@ def _preview(
 
 def _outcome(request: SignedInRequest, kept: FileImport) -> HttpResponse:
     refusals = [(number, reasons) for number, *reasons in kept.counts.get("refusals", [])]
-    context = {"kept": kept, "legend": _legend(kept.counts), "refusals": refusals}
+    context = {
+        "kept": kept,
+        "legend": _legend(kept.counts),
+        "refusals": refusals,
+        "left": left_lines(kept),
+    }
     return render(request, "register/imports/outcome.html", context)
 
 

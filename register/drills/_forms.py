@@ -9,7 +9,7 @@ from django.test import Client
 
 @dataclass
 class Form:
-    """One form that posts: where to, what its boxes hold (hidden ones too), of what kind they are."""
+    """One form that posts: where to, what its boxes hold (hidden ones too), and their kinds."""
 
     action: str
     data: dict[str, list[str]] = field(default_factory=dict)

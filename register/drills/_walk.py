@@ -86,7 +86,7 @@ def _pages(client: Client) -> Iterator[tuple[str, str]]:
             address = answer.redirect_chain[-1][0]
         if answer.status_code != 200 or "html" not in answer.headers.get("Content-Type", ""):
             continue
-        html = b"".join(answer).decode()  # type: ignore[arg-type]
+        html = b"".join(answer).decode()
         yield address, html
         for link in read_page(html, address)[1]:
             to = address.partition("?")[0] + link if link.startswith("?") else link

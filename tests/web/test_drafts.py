@@ -8,10 +8,10 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from register.drills._forms import form_at
 from register.history import acting
 from register.models import Draft, Patient, Study
 from tests.factories import make_patient
-from register.drills._forms import form_at
 from tests.web.people import People, make_people
 
 

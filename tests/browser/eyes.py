@@ -72,8 +72,11 @@ FOCUS = """() => {
     one.focus();
     if (document.activeElement !== one) { told.push(`${name(one)}: takes no focus`); continue; }
     if (!ring(one)) told.push(`${name(one)}: no ring`);
-    const box = one.getBoundingClientRect();
-    const x = box.left + box.width / 2, y = box.top + Math.min(box.height / 2, 12);
+    const box = one.getClientRects()[0];  // of a link over two lines, the first
+    // A point of it that is on the screen: a long region may begin above.
+    const inside = (low, high, most) => (Math.max(low, 1) + Math.min(high, most - 1)) / 2;
+    const x = inside(box.left, box.right, innerWidth);
+    const y = inside(box.top, Math.min(box.bottom, Math.max(box.top, 0) + 24), innerHeight);
     const top = document.elementFromPoint(x, y);
     const own = top && (one.contains(top) || top.contains(one) || (one.labels
       && [...one.labels].some((label) => label.contains(top))));
@@ -97,13 +100,16 @@ SPACING = """() => {
   document.adoptedStyleSheets = [sheet];
 }"""
 
+# The colours follow the setting some frames later.
+FORCED_IS_ON = """() => matchMedia("(forced-colors: active)").matches
+  && getComputedStyle(document.body).color === 'rgb(0, 0, 0)'"""
 # With the system's colours only: a state keeps its mark, a drawing its outline.
 FORCED = """() => {
   const ground = getComputedStyle(document.body).backgroundColor;
   const drawn = (svg) => [...svg.querySelectorAll("path, line, circle, rect, polygon, polyline")]
     .some((part) => ["stroke", "fill"].some((what) => {
       const colour = getComputedStyle(part)[what];
-      return colour !== "none" && colour !== ground && !colour.endsWith(", 0)");
+      return colour !== "none" && colour !== ground && !/^rgba.*, 0\\)$/.test(colour);
     }));
   return [...document.querySelectorAll("svg.drawing, svg.mark")]
     .filter((svg) => svg.checkVisibility() && !drawn(svg))
@@ -185,6 +191,7 @@ def _fits(page: Page, when: str) -> list[str]:
 def forced(page: Page) -> list[str]:
     """What is lost when only the system's colours are shown."""
     page.emulate_media(forced_colors="active")
+    page.wait_for_function(FORCED_IS_ON)
     told: list[str] = page.evaluate(FORCED)
     page.emulate_media(forced_colors="none")
     return told

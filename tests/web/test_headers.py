@@ -58,6 +58,8 @@ def live() -> list[Any]:
         "REGISTER_OWNER_URL": address["owner"],
         "DJANGO_SETTINGS_MODULE": "register.config.settings",
     }
+    # Set by the tests in a browser; a live site that had it would rightly refuse.
+    environment.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)
     told = subprocess.run(
         [sys.executable, "-W", "ignore", "-c", LIVE],
         env=environment,

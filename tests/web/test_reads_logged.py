@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from register.entry.whose import kind_of, patient_of
 from register.history import acting
-from register.models import AccessLog, Patient
+from register.models import AccessLog, Patient, RecordTransfer
 from register.reads import NOT_ONE_PATIENT
 from register.services import access
 from tests.browser.objects import World, make_world
@@ -91,6 +91,8 @@ def fits(notes: list[AccessLog], page: RealPage, role: str) -> bool:
     reason = REASON if role == "lead" and about else ""
     second = [value for part, value in page.match.kwargs.items() if part in ("other_id", "to_id")]
     expected = [(page.name, about.pk if about else None, reason)]
+    if transfer := page.match.kwargs.get("transfer_id"):  # that page shows both records
+        second.append(RecordTransfer.objects.get(pk=transfer).from_patient_id)
     expected += [(page.name, value, reason) for value in second]
     return [(n.page.split()[0], n.patient_id, n.reason) for n in notes] == expected
 

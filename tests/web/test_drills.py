@@ -1,0 +1,34 @@
+"""The campaigns against the pages, small: the big ones are run by `manage.py drill`."""
+
+import pytest
+
+from register.drills import cuts, doubles, fuzz, overposting, races
+from register.drills._walk import client_of, people, walk
+from register.history import acting
+from tests.browser.objects import make_world
+
+
+@pytest.mark.django_db(transaction=True)
+def test_pages_hold_against_what_people_and_others_do_to_them(monkeypatch):
+    with acting("test"):
+        make_world()
+    found = walk({role: client_of(user) for role, user in people().items()})
+    for drill in (doubles, cuts, fuzz, overposting):
+        monkeypatch.setattr(drill, "walk", lambda clients: found)
+    told: list[str] = []
+    # First what needs the pages as they were opened; the others change records.
+    for drill, runs in ((overposting, 1), (fuzz, 40), (races, 3), (doubles, 6), (cuts, 4)):
+        assert drill.run(runs=runs, seed=7, say=told.append), told[-2:]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_form_that_takes_what_is_not_on_it_is_found(monkeypatch):
+    with acting("test"):
+        make_world()
+    pages, forms = walk({"nurse": client_of(people()["nurse"])})
+    of_a_patient = [form for form in forms if form.name == "patient-edit"]
+    monkeypatch.setattr(overposting, "walk", lambda clients: (pages, of_a_patient))
+    monkeypatch.setattr(overposting, "_extras", lambda found: {"family_name": "Taken"})
+    told: list[str] = []
+    assert not overposting.run(runs=1, seed=7, say=told.append)
+    assert "patient-edit" in told[-1]

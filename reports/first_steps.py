@@ -203,8 +203,11 @@ def steps_of(user: User) -> tuple[Step, ...]:
 
 
 def first_steps(request: HttpRequest) -> dict[str, Any]:
-    """Give the template of a start page its `first_steps`; nothing to any other page."""
+    """Give the template of a start page its `first_steps` until all are done; else nothing."""
     user, match = getattr(request, "user", None), request.resolver_match
     if not isinstance(user, User) or user.first_steps_hidden or match is None or not user.site_id:
         return {}
-    return {"first_steps": steps_of(user)} if match.url_name == start_page(user) else {}
+    if match.url_name != start_page(user):
+        return {}
+    steps = steps_of(user)
+    return {} if all(step.done for step in steps) else {"first_steps": steps}

@@ -29,7 +29,8 @@ def row_words(row: Any) -> str:
             words = f"Follow-up contact {_contact(row)}"
         case LaboratoryResult():
             name = row.get_analyte_display().partition(",")[0]
-            value = f"{name} {row.value} {row.unit}"
+            unit = "" if row.unit == "ratio" else f" {row.unit}"
+            value = f"{name} {row.value.normalize():f}{unit}"
             words = f"{value}, {day_words(row.taken_on)}"
         case BoneDensity():
             words = f"Bone density of {day_words(row.measured_on)}"

@@ -1,6 +1,6 @@
 """Put the scenario into an empty register.
 
-Rows are written in bulk, in one transaction and in the name of "system:demo";
+Rows are written in bulk, in one transaction and in the name of "demonstration";
 the database holds every constraint, and the first row of each kind is validated
 as a form would. Past decisions are made through the application, so
 that each stands on an assessment of what was known on its day.
@@ -20,7 +20,7 @@ from register.history import acting
 from register.models import Patient, Site, User
 from reports.demo.book import Book, Row
 
-ACTOR: Final = "system:demo"
+ACTOR: Final = "demonstration"
 PASSWORD: Final = "harrowmere-demo"  # stated in the README; the demo answers on this machine only
 SITE_CODE: Final = "harrowmere"
 # Facts first, then (in between) assessments and decisions, then what followed from them.

@@ -8,7 +8,7 @@ from django.utils.timezone import localdate
 
 from register.domain.days import MONTHS
 from register.drills._forms import forms_of
-from register.drills._walk import Found
+from register.drills._walk import Found, walk
 
 # Drills in one process share it, as they share the register.
 _NUMBERS: Final = count(1)
@@ -53,6 +53,11 @@ TYPED: Final[dict[str, dict[str, Any]]] = {
         "passphrase": "grey heron on the weir",
     },
 }  # fmt: skip
+
+
+def entries_of(clients: dict[str, Client]) -> dict[str, Found]:
+    """Return the forms for new entries that people can reach, by the name of their address."""
+    return {one.name: one for one in walk(clients)[1] if one.name in TYPED}
 
 
 def new_entry(client: Client, found: Found) -> tuple[str, dict[str, Any]]:

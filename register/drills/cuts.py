@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import OperationalError, connection
 
-from register.drills._entries import TYPED, new_entry
-from register.drills._walk import changes_after, client_of, people, quiet, ready, walk
+from register.drills._entries import entries_of, new_entry
+from register.drills._walk import changes_after, client_of, people, quiet, ready
 from register.services.receipts import newest_change
 
 RUNS = 200
@@ -19,7 +19,7 @@ def run(*, runs: int, seed: int, say: Callable[[str], None]) -> bool:
     ready(say)
     random = Random(seed)
     clients = {role: client_of(user) for role, user in people().items()}
-    kinds = {one.name: one for one in walk(clients)[1] if one.name in TYPED}
+    kinds = entries_of(clients)
     lost = doubled = cut_before = 0
     with quiet():
         for number in range(runs):

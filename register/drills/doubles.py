@@ -4,7 +4,7 @@ from collections.abc import Callable
 from random import Random
 from typing import Any
 
-from register.drills._entries import TYPED, new_entry
+from register.drills._entries import entries_of, new_entry
 from register.drills._walk import (
     changes_after,
     client_of,
@@ -12,7 +12,6 @@ from register.drills._walk import (
     quiet,
     ready,
     two_at_once,
-    walk,
 )
 from register.services.receipts import newest_change
 
@@ -24,7 +23,7 @@ def run(*, runs: int, seed: int, say: Callable[[str], None]) -> bool:
     ready(say)
     random = Random(seed)
     clients = {role: client_of(user) for role, user in people().items()}
-    kinds = {one.name: one for one in walk(clients)[1] if one.name in TYPED}
+    kinds = entries_of(clients)
     extra = unsaved = elsewhere = 0
     missing: set[str] = set()
     with two_at_once() as both, quiet():

@@ -2,7 +2,7 @@
 
 import pytest
 
-from register.drills import cuts, doubles, fuzz, overposting, races
+from register.drills import _entries, cuts, doubles, fuzz, overposting, races
 from register.drills._walk import client_of, people, walk
 from register.history import acting
 from tests.browser.objects import make_world
@@ -13,7 +13,7 @@ def test_pages_hold_against_what_people_and_others_do_to_them(monkeypatch):
     with acting("test"):
         make_world()
     found = walk({role: client_of(user) for role, user in people().items()})
-    for drill in (doubles, cuts, fuzz, overposting):
+    for drill in (_entries, fuzz, overposting):
         monkeypatch.setattr(drill, "walk", lambda clients: found)
     told: list[str] = []
     # First what needs the pages as they were opened; the others change records.

@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+from django.db.models.functions import Lower
 from django.utils.crypto import salted_hmac
 
 from register.domain.vocabulary import ROLE
@@ -38,7 +39,15 @@ class User(AbstractUser):
     last_login = None
 
     class Meta:
-        constraints: ClassVar = [known("user", "role", ROLE)]
+        constraints: ClassVar = [
+            known("user", "role", ROLE),
+            # People sign in by name whatever the case: of two such names neither would open.
+            models.UniqueConstraint(
+                Lower("username"),
+                name="user_name_once",
+                violation_error_message="This user name is taken. Choose another.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username

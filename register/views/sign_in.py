@@ -88,5 +88,10 @@ def locked_out(
 
 
 def typed_username(request: HttpRequest, credentials: dict[str, str] | None = None) -> str:
-    """The name under which failed tries are counted: as checked, else as typed."""
-    return (credentials or {}).get("username") or request.POST.get("login", "")
+    """The name under which failed tries are counted.
+
+    In small letters, as accounts are found: each other spelling of a name would
+    otherwise be worth five more tries.
+    """
+    name = (credentials or {}).get("username") or request.POST.get("login", "")
+    return name.strip().lower()

@@ -7,7 +7,9 @@ away: each ends all sessions of the person at once (`User._get_session_auth_hash
 from typing import Any
 
 from allauth.mfa.models import Authenticator
+from axes.utils import reset as forget_wrong_tries
 from django.core.exceptions import ValidationError
+from django.utils.text import slugify
 
 from register.history import acting
 from register.models import Site, User
@@ -25,10 +27,20 @@ def account_stamp(person: User) -> str:
     return "|".join(str(getattr(person, name)) for name in EDITED)
 
 
-def user_create(*, site: Site, user: User, passphrase: str, **fields: Any) -> User:
+def department_create(*, name: str, job: str) -> Site:
+    """Make a department, in the name of a job. Raises ValidationError, also for a taken name."""
+    site = Site(name=name.strip(), code=slugify(name)[:24].strip("-") or "department")
+    site.full_clean()
+    with acting(job, "Department made"):
+        site.save()
+    return site
+
+
+def user_create(*, site: Site, user: User | str, passphrase: str, **fields: Any) -> User:
     """Make an account. The person changes the passphrase after the first sign-in.
 
-    Raises ValidationError, also for a user name that is taken.
+    `user` is who makes it, or the name of a job. Raises ValidationError, also for a
+    user name that is taken, be it in capitals.
     """
     person = User(site=site, **fields)
     person.set_password(passphrase)
@@ -61,10 +73,14 @@ def user_change(*, person: User, stamp: str, user: User, **fields: Any) -> User:
 
 
 def user_passphrase(*, person: User, passphrase: str, user: User) -> User:
-    """Set a new passphrase for somebody who forgot theirs; all their sessions end."""
+    """Set a new passphrase for somebody who forgot theirs; all their sessions end.
+
+    A name that was closed after wrong tries is open again, at every place.
+    """
     with acting(user, "Passphrase set anew"):
         person.set_password(passphrase)
         person.save(update_fields=["password"])
+        forget_wrong_tries(username=person.username.lower())
     return person
 
 

@@ -267,6 +267,24 @@ def test_a_forgotten_passphrase_is_set_anew_and_ends_the_old_sessions(admin, peo
     assert client.get(reverse("follow-up-due")).status_code == 302
 
 
+def test_a_new_passphrase_opens_a_name_that_was_closed_after_wrong_tries(admin, people):
+    person = people.users["nurse"]
+    client = Client()
+    for _ in range(5):
+        client.post("/account/sign-in/", {"login": person.username.upper(), "password": "guess"})
+    asked = {"login": person.username, "password": PASSPHRASE}
+    assert client.post("/account/sign-in/", asked).status_code == 429
+    admin.post(reverse("user-passphrase", args=[person.pk]), {"passphrase": PASSPHRASE})
+    assert client.post("/account/sign-in/", asked).status_code == 302
+
+
+def test_user_names_that_differ_by_capitals_alone_would_shut_both_out(admin, people):
+    url = reverse("user-new")
+    answer = admin.post(url, account(admin, url, username=people.users["nurse"].username.upper()))
+    assert answer.status_code == 422
+    assert "This user name is taken" in words(answer)
+
+
 # --- who may ----------------------------------------------------------------------------------
 
 

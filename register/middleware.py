@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from ipaddress import ip_address
 from typing import Any, Final
 
 from allauth.account.authentication import get_authentication_records
@@ -161,7 +162,12 @@ def proved_second_factor(request: HttpRequest) -> bool:
 def client_address(request: HttpRequest) -> str:
     """The address under which failed tries are counted.
 
-    Only the connection itself counts: a forwarded header is the sender's word. A
-    proxy in front must hand the address on as the connection's (see README).
+    The connection's own: a forwarded header is the sender's word. Behind a proxy that
+    is the proxy, the same for everybody; the one header that the proxy itself writes
+    may be named in REGISTER_ADDRESS_HEADER. What is no single address counts for nothing.
     """
-    return str(request.META.get("REMOTE_ADDR", ""))
+    told = request.headers.get(settings.ADDRESS_HEADER, "") if settings.ADDRESS_HEADER else ""
+    try:
+        return str(ip_address(told.strip()))
+    except ValueError:
+        return str(request.META.get("REMOTE_ADDR", ""))

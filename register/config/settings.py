@@ -203,6 +203,8 @@ AXES_RESET_ON_SUCCESS = True
 AXES_USERNAME_CALLABLE = "register.views.sign_in.typed_username"
 AXES_LOCKOUT_CALLABLE = "register.views.sign_in.locked_out"
 AXES_CLIENT_IP_CALLABLE = "register.middleware.client_address"
+# A header that the proxy in front writes itself, for example X-Real-IP; blank: none.
+ADDRESS_HEADER = environment.text("REGISTER_ADDRESS_HEADER", "")
 AXES_VERBOSE = False
 # Signed out after half an hour without a request, when the browser closes, and in any
 # case after twelve hours: a shift. Both are common practice, without a source.

@@ -24,6 +24,21 @@ def test_guessing_stops_at_the_limit_and_locks_no_colleague_out(said):
     assert said[0] == "12 guesses, 5 compared with the passphrase, gain from the header 0"
 
 
+def test_another_spelling_of_a_name_is_not_worth_another_try(said):
+    assert guessing.run(runs=5, seed=1, say=said.append)
+    for name in ("DRILL-VICTIM", " Drill-Victim"):
+        assert sign_in(name, PASSPHRASE, guessing.SHARED).status == 429
+
+
+def test_behind_a_proxy_only_the_header_it_writes_itself_names_the_address(said, settings):
+    assert guessing.run(runs=5, seed=1, say=said.append)
+    settings.ADDRESS_HEADER = "X-Real-IP"
+    elsewhere = {"X-Real-IP": "10.9.9.9"}
+    assert sign_in("drill-victim", PASSPHRASE, guessing.SHARED, **elsewhere).is_in
+    for forged in ({"X-Forwarded-For": "10.9.9.9"}, {"X-Real-IP": "10.9.9.9, 10.9.9.8"}):
+        assert sign_in("drill-victim", PASSPHRASE, guessing.SHARED, **forged).status == 429
+
+
 def test_the_drill_sees_a_limit_that_does_not_hold(said, settings):
     settings.AXES_LOCKOUT_PARAMETERS = ["user_agent"]
     settings.AXES_FAILURE_LIMIT = 5

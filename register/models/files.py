@@ -91,7 +91,9 @@ class TheatreLogEntry(Record):
     """One line of the hospital's own theatre log: what was done, by its account.
 
     It is compared with the recorded procedures to tell how complete the register is;
-    `procedure` is the one it was found to be, None when it has no counterpart.
+    `procedure` is the one it was found to be, None when it has no counterpart, and
+    `not_ours_because` says why it needs none. `settled_by` is who said either by hand,
+    None while nobody did: then the numbers of the patient and the day found it, or not.
     """
 
     site = link("Site", related_name="theatre_log")
@@ -105,10 +107,24 @@ class TheatreLogEntry(Record):
     procedure_code = text(24)
     operator_words = text(120)
     procedure = link("Procedure", null=True, blank=True, related_name="log_entries")
+    not_ours_because = text(200)
+    settled_by = link("User", null=True, blank=True, related_name="+")
 
     class Meta:
         ordering: ClassVar = ["performed_on", "pk"]
         constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(procedure=None) | Q(not_ours_because=""),
+                name="log_entry_found_or_not_ours",
+                violation_error_message=(
+                    "A line is a recorded procedure, or it is none of this register; not both."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(not_ours_because="") | ~Q(settled_by=None),
+                name="log_entry_not_ours_by_a_person",
+                violation_error_message="That a line is none of this register is said by a person.",
+            ),
             models.CheckConstraint(
                 condition=~Q(hospital_number="") | ~Q(nhs_number=""),
                 name="log_entry_names_a_patient",

@@ -14,9 +14,9 @@ from register.forms.dates import KnownDate
 from register.imports.decoding import FileRefused
 from register.imports.kinds import KINDS
 from register.imports.mapping import fits
+from register.imports.people import KnownPeople
 from register.imports.reading import ReadFile, Values, read_table, table_in
 from register.imports.referrals.judging import judge
-from register.imports.referrals.known import KnownPeople
 from register.imports.verdicts import LEFT_OUT, LETTERS, Kind
 from register.imports.workbook import SheetUnclear
 

@@ -6,17 +6,11 @@ from typing import Any, Final
 
 from django.db.models import Prefetch, QuerySet
 
+from register.imports.people import KnownPeople
 from register.imports.reading import ReadFile
 from register.imports.referrals.columns import COLUMNS
 from register.imports.referrals.judging import judge
-from register.imports.referrals.known import (
-    KnownFracture,
-    KnownPatient,
-    KnownPeople,
-    KnownReferral,
-    bare,
-    name_and_birth,
-)
+from register.imports.referrals.known import KnownFracture, KnownPatient, KnownReferral
 from register.imports.referrals.rows import ReferralRow
 from register.imports.verdicts import Verdict
 from register.models import (
@@ -27,8 +21,13 @@ from register.models import (
     Referral,
     ReferralDrug,
 )
-from register.models.base import Record
-from register.selectors.import_provenance import UNDONE, fields_by_hand
+from register.selectors.import_people import (
+    ByHand,
+    people_as_recorded,
+    people_meant,
+    row_as_recorded,
+)
+from register.selectors.import_provenance import fields_by_hand
 
 _OF_PATIENT: Final = tuple(c.field for c in COLUMNS if c.part == "patient")
 _OF_REFERRAL: Final = (
@@ -38,10 +37,6 @@ _OF_REFERRAL: Final = (
     "absent",
 )
 _OF_FRACTURE: Final = ("tender", "matches_imaging", "onset_on", "onset_precision", "absent")
-ByHand = Mapping[type[Record], Mapping[int, frozenset[str]]]
-_IDENTITY: Final = (
-    "hospital_number", "nhs_number", "family_name", "given_name", "date_of_birth",
-)  # fmt: skip
 
 
 def judge_referrals(site_id: int, file: ReadFile) -> tuple[Verdict, ...]:
@@ -49,23 +44,13 @@ def judge_referrals(site_id: int, file: ReadFile) -> tuple[Verdict, ...]:
     return judge(file, known_people(site_id, file.rows))
 
 
-def known_people(site_id: int, rows: Sequence[ReferralRow]) -> KnownPeople:
+def known_people(site_id: int, rows: Sequence[ReferralRow]) -> KnownPeople[KnownPatient]:
     """Return the patients whom rows may mean, with all that a row is compared with.
 
-    Thirteen queries however many rows there are. Records that were set aside are
-    among them, since their numbers are taken.
+    Thirteen queries however many rows there are, one more for each link of the longest
+    chain of records that were made one.
     """
-    numbers = {row.patient.get("nhs_number", "") for row in rows} - {""}
-    hospital = {bare(row.patient["hospital_number"]) for row in rows}
-    names = {name_and_birth(row.patient) for row in rows}
-    everybody = Patient.objects.filter(site=site_id).values("id", *_IDENTITY)
-    meant = [
-        person["id"]
-        for person in everybody
-        if person["nhs_number"] in numbers
-        or bare(person["hospital_number"]) in hospital
-        or name_and_birth(person) in names
-    ]
+    meant = people_meant(site_id, (row.patient for row in rows))
     return KnownPeople.of(_all_known(list(_with_records(meant))))
 
 
@@ -88,19 +73,18 @@ def _all_known(patients: Sequence[Any]) -> list[KnownPatient]:
         Referral: fields_by_hand(Referral, [referral.pk for referral in referrals]),
         Fracture: fields_by_hand(Fracture, [fracture.pk for fracture in fractures]),
     }
-    return [_known(patient, by_hand) for patient in patients]
+    people = people_as_recorded(patients, more=(*_OF_PATIENT, "absent"), by_hand=by_hand)
+    return [_known(patient, people[patient.pk], by_hand) for patient in patients]
 
 
-def _known(patient: Any, by_hand: ByHand) -> KnownPatient:
+def _known(patient: Any, person: Mapping[str, Any], by_hand: ByHand) -> KnownPatient:
     fractures = tuple((f.referral_id, _known_fracture(f, by_hand)) for f in patient.broken)
     by_referral: dict[int, dict[str, KnownFracture]] = defaultdict(dict)
     for referral_id, fracture in fractures:
         by_referral[referral_id][fracture.level] = fracture
     return KnownPatient(
-        **_row(patient, (*_OF_PATIENT, "absent", "date_of_death"), by_hand),
+        **person,
         phones=tuple(phone.number for phone in patient.live_phones),
-        set_aside=patient.voided_at is not None,
-        undone=patient.void_reason.startswith(UNDONE),
         referrals=tuple(_known_referral(r, by_referral[r.pk], by_hand) for r in patient.written),
         fractures=tuple(fracture for _, fracture in fractures),
         laboratory=frozenset((b.analyte, b.taken_on, b.value) for b in patient.blood),
@@ -111,7 +95,7 @@ def _known_referral(
     referral: Any, levels: dict[str, KnownFracture], by_hand: ByHand
 ) -> KnownReferral:
     return KnownReferral(
-        **_row(referral, _OF_REFERRAL, by_hand),
+        **row_as_recorded(referral, _OF_REFERRAL, by_hand),
         referred_on=referral.referred_on,
         drugs=frozenset((d.drug, d.indication) for d in referral.live_drugs),
         levels=levels,
@@ -120,20 +104,9 @@ def _known_referral(
 
 def _known_fracture(fracture: Fracture, by_hand: ByHand) -> KnownFracture:
     return KnownFracture(
-        **_row(fracture, _OF_FRACTURE, by_hand),
+        **row_as_recorded(fracture, _OF_FRACTURE, by_hand),
         level=fracture.level,
         state=fracture.state,
         onset_on=fracture.onset_on,
         referred_on=fracture.referral.referred_on if fracture.referral else None,
     )
-
-
-def _row(record: Record, names: Iterable[str], by_hand: ByHand) -> dict[str, Any]:
-    """Return what every recorded row has in common."""
-    return {
-        "model": record._meta.model_name,
-        "pk": record.pk,
-        "version": record.version,
-        "values": {name: getattr(record, name) for name in names},
-        "by_hand": by_hand[type(record)].get(record.pk, frozenset()),
-    }

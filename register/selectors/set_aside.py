@@ -20,6 +20,27 @@ def standing_for(patient: Patient) -> Patient | None:
     return found
 
 
+def standing_numbers(aside: Iterable[int]) -> dict[int, str]:
+    """Return the hospital numbers of the live records with which set-aside ones were made one.
+
+    By the id of the one set aside; one query for each link of the longest chain.
+    """
+    came_from = {pk: {pk} for pk in aside}
+    numbers: dict[int, str] = {}
+    seen = set(came_from)
+    while came_from:
+        further: dict[int, set[int]] = {}
+        for merge in _merges().filter(from_patient__in=came_from).select_related("to_patient"):
+            first = came_from[merge.from_patient_id]
+            if merge.to_patient.voided_at is None:
+                numbers |= dict.fromkeys(first, merge.to_patient.hospital_number)
+            elif merge.to_patient_id not in seen:
+                further.setdefault(merge.to_patient_id, set()).update(first)
+        seen |= set(further)
+        came_from = further
+    return numbers
+
+
 def known_under(site: Site, number: str) -> list[Patient]:
     """Return the live records that are also known under this hospital number or NHS Number."""
     meant = Q(hospital_number__iexact=number.strip())

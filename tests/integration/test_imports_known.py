@@ -8,6 +8,7 @@ import pytest
 from register.history import acting
 from register.models import Fracture, LaboratoryResult, Referral
 from register.services.editing import update_row
+from register.services.transfers import records_merge
 from tests.factories import make_fracture, make_patient, make_referral, make_site, make_user
 from tests.integration.import_steps import confirm, keep, known_patient, look, only_verdict
 from tests.referral_files import CELLS, NHS, NHS_2, TODAY, TRUTH, changed, written
@@ -88,6 +89,27 @@ def test_a_patient_of_another_site_is_not_known_here(nurse):
 def test_the_number_of_a_record_set_aside_is_taken(nurse):
     known_patient(nurse, voided_at="2027-01-01T00:00Z", void_reason="entered twice")
     assert "set aside" in only_verdict(nurse, CELLS).reasons[0]
+
+
+def test_the_number_of_a_record_made_one_with_another_names_the_one_that_stands(nurse):
+    gone = known_patient(nurse, nhs_number="")
+    middle, stands = (
+        known_patient(nurse, **OTHER),
+        known_patient(nurse, **OTHER | {"hospital_number": "H3"}),
+    )
+    for one, other in ((gone, middle), (middle, stands)):
+        one.refresh_from_db()
+        other.refresh_from_db()
+        records_merge(
+            stay=other, gone=one, versions=(other.version, one.version), chosen={}, kept={},
+            reason="entered twice", user=nurse,
+        )  # fmt: skip
+    reason = only_verdict(nurse, CELLS).reasons[0]
+    assert "H00104711, which was made one with H3" in reason
+    assert "Write the hospital number H3" in reason
+
+
+OTHER = {"hospital_number": "H2", "nhs_number": ""}
 
 
 def test_a_new_referral_keeps_the_contact_data_that_a_person_recorded(nurse):

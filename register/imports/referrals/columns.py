@@ -6,6 +6,7 @@ from register.domain import vocabulary as v
 from register.forms.laboratory import value_field
 from register.imports import cells
 from register.imports.column import DAY, YES_NO, Column, answers, some, taken
+from register.imports.people import identity_columns
 from register.models import Patient, Referral
 
 
@@ -16,13 +17,7 @@ def _laboratory(analyte: str, name: str) -> Column:
 
 
 COLUMNS: Final[tuple[Column, ...]] = (
-    taken(Patient, "hospital_number", "Hospital number", "Kept as text, with its zeros in front.",
-        read=cells.identifier(24), example="H104711", needed=True),
-    taken(Patient, "nhs_number", "NHS Number", "Ten digits; spaces and dashes may stand between.",
-        read=cells.nhs_number, example="999 000 0018"),
-    taken(Patient, "family_name", "Family name", "", example="Ashbeck", needed=True),
-    taken(Patient, "given_name", "Given name", "", example="Maud", needed=True),
-    taken(Patient, "date_of_birth", "Date of birth", DAY, example="14 May 1942", needed=True),
+    *identity_columns("hospital_number", "family_name", "given_name", "date_of_birth"),
     taken(Patient, "sex", "Sex", answers(v.SEX), example="female"),
     Column("Telephone", "phone", "number", cells.telephone, "One number.", "01632 960123"),
     taken(Patient, "address", "Address", "", example="2 Millrace Lane, Harrowmere"),

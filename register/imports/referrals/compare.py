@@ -7,21 +7,15 @@ from typing import Any, Final
 
 from register.domain import vocabulary as v
 from register.domain.days import NOT_RECORDED, day_words, known_words
-from register.domain.nhs_number import formatted
 from register.forms.dates import KnownDate
+from register.imports.people import IDENTITY, identity_said
 from register.imports.referrals.columns import COLUMNS
-from register.imports.referrals.known import (
-    KnownFracture,
-    KnownPatient,
-    KnownReferral,
-    same_name,
-)
+from register.imports.referrals.known import KnownFracture, KnownPatient, KnownReferral
 from register.imports.referrals.rows import ReferralRow
 from register.imports.weighing import Recorded, Weighed, weigh
 
 _NAMES: Final = {(c.part, c.field): c.name for c in COLUMNS}
 _VOCABULARIES: Final[dict[str, v.Words]] = {
-    "sex": v.SEX,
     "source": v.REFERRAL_SOURCE,
     "onset_precision": v.DATE_PRECISION,
     "mechanism": v.MECHANISM,
@@ -36,34 +30,11 @@ _VOCABULARIES: Final[dict[str, v.Words]] = {
     "infection_signs": v.INFECTION_SIGN,
     "pregnancy": v.PREGNANCY,
 }
-# Who somebody is: the first four are in every row, the other two count when both sides give them.
-_IDENTITY: Final = ("family_name", "given_name", "date_of_birth", "hospital_number")
+# Taken over by no file, and told where the register does not know it.
 _WHEN_GIVEN: Final = ("nhs_number", "sex")
 _ONSET: Final = ("onset_on", "onset_precision")
 _DRUGS: Final = ("takes_antithrombotics",)
 _DRUGS_NAME: Final = _NAMES["drugs", "takes_antithrombotics"]
-
-
-def identity_conflicts(row: ReferralRow, patient: KnownPatient) -> list[str]:
-    """Return why a row cannot mean this patient although a number fits."""
-    values = patient.values
-    if patient.set_aside and not patient.undone:
-        return [
-            "These numbers belong to a record that was set aside. Correct the numbers, or ask "
-            "for that record."
-        ]
-    found = [name for name in _IDENTITY if not _agrees(name, row.patient[name], values[name])]
-    for name in _WHEN_GIVEN:
-        given = row.patient.get(name, "")
-        if given and values[name] and given != values[name]:
-            found.append(name)
-    conflicts = [
-        _both(_NAMES["patient", name], row.patient[name], values[name], name) for name in found
-    ]
-    died, referred = values["date_of_death"], row.referral["referred_on"]
-    if died is not None and referred > died:
-        conflicts.append(f"The register says that this patient died on {day_words(died)}.")
-    return conflicts
 
 
 def contact_weighed(row: ReferralRow, patient: Recorded) -> Weighed:
@@ -71,14 +42,14 @@ def contact_weighed(row: ReferralRow, patient: Recorded) -> Weighed:
 
     A new address must not stop a new referral; that it was not taken over is told.
     """
-    given = {n: value for n, value in row.patient.items() if n not in (*_IDENTITY, *_WHEN_GIVEN)}
+    given = {n: value for n, value in row.patient.items() if n not in IDENTITY}
     reasons = row.patient.get("absent", {})
     given["absent"] = {n: why for n, why in reasons.items() if n not in _WHEN_GIVEN}
     found = weigh(patient, given, names=_names_of("patient"), said=said)
     found.kept += [f"{words} Change it on the record." for words in found.conflicts]
     found.kept += [
-        f"{_NAMES['patient', name]}: {said(name, row.patient[name])} is not taken over. A file "
-        "never changes who somebody is: add it on the record."
+        f"{_NAMES['patient', name]}: {identity_said(name, row.patient[name])} is not taken over. "
+        "A file never changes who somebody is: add it on the record."
         for name in _WHEN_GIVEN
         if row.patient.get(name) and not patient.values[name]
     ]
@@ -196,18 +167,6 @@ def _with_onset(recorded: KnownReferral) -> Recorded:
     return Recorded(recorded.model, recorded.pk, recorded.version, values, by_hand)
 
 
-def _agrees(name: str, given: Any, there: Any) -> bool:
-    if name in ("family_name", "given_name"):
-        return same_name(given, there)
-    if name == "hospital_number":
-        return bool(given.casefold() == there.casefold())
-    return bool(given == there)
-
-
-def _both(column: str, given: Any, there: Any, name: str) -> str:
-    return f"{column}: the file says {said(name, given)}, the register {said(name, there)}."
-
-
 def said(name: str, value: Any) -> str:
     """Return a value as pages print it."""
     if value is None or value == "" or (value == [] and name != "drugs"):
@@ -220,8 +179,6 @@ def said(name: str, value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, date):
         return day_words(value)
-    if name == "nhs_number":
-        return formatted(value)
     if isinstance(value, list):
         return ", ".join(v.words_for(_VOCABULARIES[name], code) for code in value)
     if name in _VOCABULARIES:

@@ -17,11 +17,11 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from register.domain import vocabulary as v
+from register.imports.people import KnownPeople, bare, name_and_birth, who_is_meant
 from register.imports.reading import ReadFile, ReadLine
 from register.imports.referrals.columns import COLUMNS
 from register.imports.referrals.compare import (
     contact_weighed,
-    identity_conflicts,
     laboratory_weighed,
     level_weighed,
     onset_followed,
@@ -29,14 +29,7 @@ from register.imports.referrals.compare import (
     said,
     waiting_conflicts,
 )
-from register.imports.referrals.known import (
-    KnownFracture,
-    KnownPatient,
-    KnownPeople,
-    KnownReferral,
-    bare,
-    name_and_birth,
-)
+from register.imports.referrals.known import KnownFracture, KnownPatient, KnownReferral
 from register.imports.referrals.rows import ReferralRow
 from register.imports.verdicts import Addition, Edit, Kind, Verdict
 from register.imports.weighing import Weighed
@@ -73,7 +66,7 @@ class _Writing:
         return bool(self.edits or self.additions)
 
 
-def judge(file: ReadFile, known: KnownPeople) -> tuple[Verdict, ...]:
+def judge(file: ReadFile, known: KnownPeople[KnownPatient]) -> tuple[Verdict, ...]:
     """Return a verdict for each row, in the order of the file."""
     quarrels = _quarrels(file.rows)
     earlier: dict[str, _Earlier] = defaultdict(_Earlier)
@@ -93,12 +86,14 @@ def judge(file: ReadFile, known: KnownPeople) -> tuple[Verdict, ...]:
     return tuple(verdicts)
 
 
-def _judge_row(line: ReadLine, row: ReferralRow, known: KnownPeople, earlier: _Earlier) -> Verdict:
+def _judge_row(
+    line: ReadLine, row: ReferralRow, known: KnownPeople[KnownPatient], earlier: _Earlier
+) -> Verdict:
     for before in earlier.rows:
         if row.says_the_same_as(before):
             words = f"The same as row {before.number} of this file."
             return Verdict(line, Kind.SAME, (words,))
-    patient, conflicts = _person(row, known)
+    patient, conflicts = who_is_meant(row.patient, known, on=row.referral["referred_on"])
     if clash := conflicts or _clash_in_file(row, earlier.rows):
         return Verdict(line, Kind.CONFLICT, tuple(clash))
     if patient is not None and not patient.undone:
@@ -283,44 +278,6 @@ def _decided(fractures: Iterable[KnownFracture]) -> list[str]:
         "what the file says of its referral is for a person to enter."
         for fracture in fractures
         if fracture.state != "waiting"
-    ]
-
-
-def _person(row: ReferralRow, known: KnownPeople) -> tuple[KnownPatient | None, list[str]]:
-    """Return the known patient that a row means, or why nobody can say who is meant."""
-    hospital = row.patient["hospital_number"]
-    by_nhs = known.by_nhs.get(row.patient.get("nhs_number", "-"))
-    by_hospital = known.by_hospital.get(hospital.casefold())
-    if by_nhs and by_hospital and by_nhs.pk != by_hospital.pk:
-        return None, [
-            "The NHS Number and the hospital number belong to two different patients of the "
-            "register. Correct one of them."
-        ]
-    patient = by_hospital or by_nhs
-    if patient is not None:
-        return patient, identity_conflicts(row, patient)
-    return None, _perhaps_known(row, known)
-
-
-def _perhaps_known(row: ReferralRow, known: KnownPeople) -> list[str]:
-    """Return why a row may mean somebody whom its numbers do not find."""
-    hospital = row.patient["hospital_number"]
-    near = known.by_bare_hospital.get(bare(hospital))
-    if near is not None:
-        return [
-            f"Hospital number: {hospital} is not recorded, but {near.values['hospital_number']} "
-            "is. A spreadsheet may have removed zeros in front: correct the number."
-        ]
-    namesake = known.by_name_and_birth.get(name_and_birth(row.patient))
-    if namesake is None:
-        return []
-    both_numbers = row.patient.get("nhs_number") and namesake.values["nhs_number"]
-    if both_numbers:
-        return []  # two different NHS Numbers: two people
-    return [
-        "A patient of this name and date of birth is recorded under hospital number "
-        f"{namesake.values['hospital_number']}. If it is the same person, correct the hospital "
-        "number; if not, enter this patient by hand."
     ]
 
 

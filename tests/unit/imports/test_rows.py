@@ -13,11 +13,11 @@ from register.imports.cells import CellRefused, Reading, drugs, levels, telephon
 from register.imports.column import head_of
 from register.imports.decoding import FileRefused, looks_damaged
 from register.imports.files import empty_file, refused_file
+from register.imports.people import KnownPeople
 from register.imports.reading import read_file
 from register.imports.referrals.columns import COLUMNS
 from register.imports.referrals.judging import judge
 from register.imports.referrals.kind import REFERRALS
-from register.imports.referrals.known import KnownPeople
 from register.imports.table import guarded, text_table, without_guard
 from register.imports.verdicts import seal
 from register.models import Referral

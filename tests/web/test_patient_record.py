@@ -1,7 +1,6 @@
-"""The patient record: who may open it, what it shows, what it costs, what is logged."""
+"""The patient record: what it shows, what it costs, the urgency and the assessment."""
 
 import re
-from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -12,9 +11,8 @@ from django.utils.timezone import localdate
 
 from planning.models import Assessment
 from planning.rules.outcomes import NOTICE
-from planning.services.assessments import assessment_record
 from register.history import acting
-from register.models import AccessLog, Task
+from register.models import Task
 from tests.factories import (
     make_decision,
     make_fracture,
@@ -22,61 +20,16 @@ from tests.factories import (
     make_patient,
     make_procedure,
     make_reading,
-    make_referral,
     make_review,
     make_score,
-    make_site,
     make_technique,
 )
-from tests.web.people import People, make_people
-
-DAY = timedelta(days=1)
-
-
-@pytest.fixture
-def people(db) -> People:
-    with acting("test"):
-        return make_people()
+from tests.web.record import DAY, a_fracture, assess, get, read, record, text
 
 
 @pytest.fixture
 def fracture(people):
     return a_fracture(people)
-
-
-def a_fracture(people, *, site=None, **referral):
-    today = localdate()
-    known = {"referred_on": today - 5 * DAY, "onset_on": today - 26 * DAY}
-    with acting("test"):
-        patient = make_patient(site or people.site, family_name="Arden")
-        return make_fracture(make_referral(patient, **(known | referral)))
-
-
-def read(people, fracture, **fields):
-    fields.setdefault("read_on", localdate() - DAY)
-    with acting("test"):
-        return make_reading(fracture, people.users["consultant"], **fields)
-
-
-def assess(people, fracture):
-    with acting("test"):
-        return assessment_record(
-            fracture=fracture, made_by=people.users["consultant"], as_of=localdate()
-        )
-
-
-def record(fracture):
-    return reverse("patient-record", args=[fracture.patient_id])
-
-
-def get(people, url, role="consultant"):
-    response = people.client(role).get(url)
-    assert response.status_code == 200
-    return response
-
-
-def text(response):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.content.decode()))
 
 
 # --- what is shown --------------------------------------------------------------
@@ -351,78 +304,6 @@ def test_a_stored_assessment_is_shown_as_it_was(people, fracture):
     assert new.answer_words in words
     assert old.ruleset_digest in words
     assert "No longer up to date" not in text(get(people, reverse("assessment", args=[new.pk])))
-
-
-# --- who may, and what is logged ------------------------------------------------------
-
-
-def test_opening_a_record_is_logged_without_naming_anybody(people, fracture):
-    get(people, record(fracture), "nurse")
-
-    entry = AccessLog.objects.get()
-    assert (entry.user, entry.patient) == (people.users["nurse"], fracture.patient)
-    assert (entry.page, entry.reason) == ("patient-record", "")
-
-
-def test_the_governance_lead_gives_a_reason_first(people, fracture):
-    client = people.client("lead")
-    asked = client.get(record(fracture), follow=True)
-    assert "Why do you open this record?" in text(asked)
-    assert "Arden" not in asked.content.decode().title()
-    assert not AccessLog.objects.exists()
-
-    url = reverse("record-reason", args=[fracture.patient_id])
-    assert client.post(url, {"reason": "check"}).status_code == 422
-    assert client.get(record(fracture)).status_code == 302
-
-    reason = "Review of a complication reported in March"
-    opened = client.post(url, {"reason": reason}, follow=True)
-
-    assert "ARDEN" in text(opened)
-    assert AccessLog.objects.get().reason == reason
-    assert "Your role reads this record and changes nothing in it." in text(opened)
-
-
-def test_a_reason_holds_for_one_patient_only(people, fracture):
-    other = a_fracture(people)
-    client = people.client("lead")
-    client.post(
-        reverse("record-reason", args=[fracture.patient_id]), {"reason": "Review of an incident"}
-    )
-
-    assert client.get(record(fracture)).status_code == 200
-    assert client.get(record(other)).status_code == 302
-
-
-def test_the_lead_may_press_nothing_on_the_record(people, fracture):
-    assess(people, fracture)
-    client = people.client("lead")
-    client.post(
-        reverse("record-reason", args=[fracture.patient_id]), {"reason": "Review of an incident"}
-    )
-
-    html = client.get(record(fracture)).content.decode()
-    main = html[html.index("<main") : html.index("</main>")]
-
-    assert "<form" not in main
-    assert reverse("decide", args=[fracture.pk]) not in main
-
-
-def test_the_administrator_sees_no_patient(people, fracture):
-    assert people.client("administrator").get(record(fracture)).status_code == 403
-
-
-@pytest.mark.parametrize("name", ["patient-record", "urgency", "assess", "decide", "assessment"])
-def test_another_departments_patient_does_not_exist(people, name):
-    with acting("test"):
-        stranger = a_fracture(people, site=make_site())
-    made = assess(people, stranger)
-    key = {"patient-record": stranger.patient_id, "assessment": made.pk}.get(name, stranger.pk)
-    method = "post" if name in ("urgency", "assess") else "get"
-
-    response = getattr(people.client("consultant"), method)(reverse(name, args=[key]))
-
-    assert response.status_code == 404
 
 
 def test_a_treated_fracture_has_no_clock_and_no_urgency(people, fracture):

@@ -4,6 +4,7 @@ Call them inside `acting(...)`, or use the `as_system` fixture, because the
 database refuses a row without an actor.
 """
 
+from collections.abc import Iterator
 from datetime import date, time, timedelta
 from decimal import Decimal
 from itertools import count
@@ -31,19 +32,25 @@ TODAY = date(2027, 3, 7)
 _number = count(1)
 
 
-def nhs_number(serial: int) -> str:
-    """The serial-th number of the reserved range 999 that has a check digit."""
-    found = 0
+def _test_numbers() -> Iterator[str]:
+    """Yield the numbers of the reserved range 999 that have a check digit, in order."""
     for middle in range(1_000_000):
         digits = f"999{middle:06d}"
-        rest = (
-            11 - sum(int(d) * w for d, w in zip(digits, range(10, 1, -1), strict=True)) % 11
-        ) % 11
-        if rest != 10:
-            found += 1
-            if found == serial:
-                return f"{digits}{rest}"
-    raise ValueError(serial)
+        weighted = zip(digits, range(10, 1, -1), strict=True)
+        total = sum(int(digit) * weight for digit, weight in weighted)
+        check = -total % 11
+        if check != 10:
+            yield f"{digits}{check}"
+
+
+_left, _made = _test_numbers(), [""]
+
+
+def nhs_number(serial: int) -> str:
+    """The serial-th number of the reserved range 999; found once, a run asks for thousands."""
+    while len(_made) <= serial:
+        _made.append(next(_left))
+    return _made[serial]
 
 
 def make_site(**fields: Any) -> Site:

@@ -183,7 +183,8 @@ KINDS: Final = (
         "procedure", Procedure, "procedure", "procedures",
         lambda r, n: f"procedure of {_day(r, 'performed_on')}", forms=(ProcedureForm,),
         right="record_procedure",
-        labels={"lowest_spo2_percent": "lowest oxygen saturation",
+        labels={"operator_words": "operator in the list",
+                "lowest_spo2_percent": "lowest oxygen saturation",
                 "systolic_fall_percent": "fall of blood pressure"},
     ),
     Kind(

@@ -74,6 +74,10 @@ class ProcedureForm(EditForm):
         people = User.objects.filter(site=site, role="consultant").order_by("last_name", "pk")
         offer(self, "operator", people)
         offer(self, "supervisor", people)
+        operator: Any = self.fields["operator"]
+        operator.required = self.instance.state != "earlier"
+        if not operator.required:
+            operator.empty_label = "nobody with an account here"
         supervisor: Any = self.fields["supervisor"]
         supervisor.empty_label = "nobody"
         for name in ("discharged_on", "readmitted_on"):

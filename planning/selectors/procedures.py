@@ -82,7 +82,7 @@ def record_page(found: Procedure, *, site: Site, bound: forms.BaseForm | None) -
             prefix="complication",
             instance=Complication(procedure=found, occurred_on=found.performed_on),
         ),
-        gaps=[] if found.state == "signed" else procedure_gaps(found),
+        gaps=procedure_gaps(found) if found.state == "open" else [],
     )
 
 

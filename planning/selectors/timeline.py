@@ -96,7 +96,7 @@ def _procedures(patient: Patient) -> Iterator[Event]:
     rows = Procedure.objects.live().filter(patient=patient).select_related("technique", "operator")
     for row in rows.prefetch_related(levels):
         where = ", ".join(level.fracture.level for level in row.levels.all())
-        words = f"{where}: {row.technique}, {row.operator} ({row.get_state_display()})"
+        words = f"{where}: {row.technique}, {row.operated_by} ({row.get_state_display()})"
         yield Event(row.performed_on, "Procedure", words, "procedure", row.pk)
 
 

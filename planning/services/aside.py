@@ -102,7 +102,7 @@ def record_back(*, kind: Kind, row: Any, expected_version: int, user: User, reas
         )
         for part in parts:
             _change(part, user, reason.strip(), live)
-        if isinstance(row, TreatedLevel) and row.procedure.state == "signed":
+        if isinstance(row, TreatedLevel) and row.procedure.state != "open":
             _change(row.fracture, user, reason.strip(), {"state": "treated"})
 
 
@@ -160,10 +160,10 @@ def _what_follows(row: Any, user: User, reason: str) -> None:
         for entry in ListEntry.objects.live().filter(procedure=row):
             _change(entry, user, reason, {"procedure": None, "state": "planned"})
     if isinstance(row, TreatedLevel) and row.fracture.state == "treated":
-        signed = TreatedLevel.objects.live().filter(
-            fracture=row.fracture, procedure__state="signed", procedure__voided_at=None
+        done = TreatedLevel.objects.live().filter(
+            fracture=row.fracture, procedure__voided_at=None
         )
-        if not signed.exists():
+        if not done.exclude(procedure__state="open").exists():
             decision = decision_in_force(row.fracture)
             state = STATE_AFTER[decision.route] if decision else "waiting"
             _change(row.fracture, user, reason, {"state": state})

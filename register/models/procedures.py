@@ -5,6 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
+from register.domain.days import NOT_RECORDED
 from register.domain.vocabulary import (
     ANAESTHESIA,
     APPROACH,
@@ -41,13 +42,18 @@ _PROCEDURE_TEXTS = ("anaesthesia", "level_check", "antibiotic", "complication_ch
 
 
 class Procedure(Record):
-    """One session in theatre for one patient; one or more levels."""
+    """One session in theatre for one patient; one or more levels.
+
+    An "earlier" one was taken from a list of procedures done before the register was there:
+    nobody signed it here, and whoever operated may have no account (`operator_words`).
+    """
 
     patient = link("Patient", related_name="procedures")
     technique = link("Technique", related_name="procedures")
     performed_on = models.DateField()
     state = choice(CASE_STATE, blank=False, default="open")
-    operator = link("User", related_name="operations")
+    operator = link("User", null=True, blank=True, related_name="operations")
+    operator_words = text(120, help_text="Operator, by the name in the list")
     supervisor = link("User", null=True, blank=True, related_name="supervised_operations")
     anaesthesia = choice(ANAESTHESIA)
     position = choice(POSTURE)
@@ -93,10 +99,15 @@ class Procedure(Record):
             ),
             in_order("procedure", "needle_at", "ended_at", "The end is before the first needle."),
             models.CheckConstraint(
-                condition=Q(state="open", signed_by=None, signed_at=None)
+                condition=Q(state__in=["open", "earlier"], signed_by=None, signed_at=None)
                 | (Q(state="signed") & ~Q(signed_by=None) & ~Q(signed_at=None)),
                 name="procedure_signed_by_a_person",
                 violation_error_message="A signed record has a name and a time.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(operator=None) | Q(state="earlier"),
+                name="procedure_names_its_operator",
+                violation_error_message="Say who operated.",
             ),
             models.UniqueConstraint(
                 fields=["patient", "performed_on", "technique"],
@@ -111,6 +122,11 @@ class Procedure(Record):
 
     def __str__(self) -> str:
         return f"{self.technique}, {self.performed_on:%d %b %Y}"
+
+    @property
+    def operated_by(self) -> str:
+        """Who operated: a person of the register, else the name in the list, else not recorded."""
+        return str(self.operator or self.operator_words or NOT_RECORDED)
 
 
 class TreatedLevel(Record):

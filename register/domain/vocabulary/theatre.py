@@ -110,4 +110,8 @@ IMPLANT_FATE: Final[Words] = (
     ("wasted", "wasted"),
     ("returned", "returned"),
 )
-CASE_STATE: Final[Words] = (("open", "being recorded"), ("signed", "signed"))
+CASE_STATE: Final[Words] = (
+    ("open", "being recorded"),
+    ("signed", "signed"),
+    ("earlier", "from a list of earlier procedures"),
+)

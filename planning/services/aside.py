@@ -160,9 +160,7 @@ def _what_follows(row: Any, user: User, reason: str) -> None:
         for entry in ListEntry.objects.live().filter(procedure=row):
             _change(entry, user, reason, {"procedure": None, "state": "planned"})
     if isinstance(row, TreatedLevel) and row.fracture.state == "treated":
-        done = TreatedLevel.objects.live().filter(
-            fracture=row.fracture, procedure__voided_at=None
-        )
+        done = TreatedLevel.objects.live().filter(fracture=row.fracture, procedure__voided_at=None)
         if not done.exclude(procedure__state="open").exists():
             decision = decision_in_force(row.fracture)
             state = STATE_AFTER[decision.route] if decision else "waiting"

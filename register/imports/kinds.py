@@ -4,5 +4,6 @@ from typing import Final
 
 from register.imports.reading import FileKind
 from register.imports.referrals.kind import REFERRALS
+from register.imports.theatre_log.kind import THEATRE_LOG
 
-KINDS: Final[dict[str, FileKind]] = {kind.code: kind for kind in (REFERRALS,)}
+KINDS: Final[dict[str, FileKind]] = {kind.code: kind for kind in (REFERRALS, THEATRE_LOG)}

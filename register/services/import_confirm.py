@@ -20,10 +20,14 @@ from register.selectors.import_provenance import IMPORTED
 from register.selectors.imports import Preview, preview_of, question_of
 from register.services.import_progress import progress_told
 from register.services.import_referrals import referrals_write
+from register.services.import_theatre_log import theatre_log_write
 from register.services.import_writing import RowMoved, Say, refusal_words
 
 # For each kind of file: (verdicts to write, site, user, say) -> all of them written.
-WRITERS: Final[dict[str, Callable[..., None]]] = {"referrals": referrals_write}
+WRITERS: Final[dict[str, Callable[..., None]]] = {
+    "referrals": referrals_write,
+    "theatre_log": theatre_log_write,
+}
 
 
 _READ_OTHERWISE: Final = (

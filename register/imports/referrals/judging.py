@@ -12,12 +12,13 @@ names the same person: the number cannot be given twice.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
 from register.domain import vocabulary as v
-from register.imports.people import KnownPeople, bare, name_and_birth, who_is_meant
+from register.imports.people import KnownPeople, bare, who_is_meant
+from register.imports.quarrels import quarrels
 from register.imports.reading import ReadFile, ReadLine
 from register.imports.referrals.columns import COLUMNS
 from register.imports.referrals.compare import (
@@ -68,15 +69,15 @@ class _Writing:
 
 def judge(file: ReadFile, known: KnownPeople[KnownPatient]) -> tuple[Verdict, ...]:
     """Return a verdict for each row, in the order of the file."""
-    quarrels = _quarrels(file.rows)
+    quarrelling = quarrels(file.rows)
     earlier: dict[str, _Earlier] = defaultdict(_Earlier)
     verdicts = []
     for line in file.lines:
         row = line.row
         if row is None:
             verdict = Verdict(line, Kind.REFUSED, line.reasons)
-        elif row.number in quarrels:
-            verdict = Verdict(line, Kind.CONFLICT, (quarrels[row.number],))
+        elif row.number in quarrelling:
+            verdict = Verdict(line, Kind.CONFLICT, (quarrelling[row.number],))
         else:
             before = earlier[_who(row)]
             verdict = _judge_row(line, row, known, before)
@@ -284,51 +285,6 @@ def _decided(fractures: Iterable[KnownFracture]) -> list[str]:
 def _who(row: ReferralRow) -> str:
     """Return what stands for the patient within one file, once quarrels are set apart."""
     return str(row.patient["hospital_number"].casefold())
-
-
-def _quarrels(rows: Sequence[ReferralRow]) -> dict[int, str]:
-    """Return rows that share a number or a person and disagree on the rest, with the words."""
-    found: dict[int, str] = {}
-    for shared, words in _SHARED.items():
-        groups: dict[str, list[ReferralRow]] = defaultdict(list)
-        for row in rows:
-            if key := shared(row):
-                groups[key].append(row)
-        for group in groups.values():
-            if len({_person_of(row) for row in group}) > 1:
-                numbers = ", ".join(str(row.number) for row in group)
-                found |= {row.number: f"Rows {numbers} {words}" for row in group}
-    return found
-
-
-def _named_without_number(row: ReferralRow) -> str:
-    """Return name and birth of a row; '' with an NHS Number, which tells people apart."""
-    return "" if row.patient.get("nhs_number") else repr(name_and_birth(row.patient))
-
-
-_SHARED: Final[dict[Callable[[ReferralRow], str], str]] = {
-    lambda row: str(row.patient.get("nhs_number", "")): (
-        "have the same NHS Number and differ in name, date of birth, sex or hospital number. "
-        "Correct the wrong ones."
-    ),
-    lambda row: bare(row.patient["hospital_number"]): (
-        "have the same hospital number, zeros in front apart, and differ in it, in name, date "
-        "of birth, sex or NHS Number. Correct the wrong ones."
-    ),
-    _named_without_number: (
-        "have the same name and date of birth, no NHS Number, and different hospital numbers. "
-        "If it is one person, correct the hospital number; if not, enter them by hand."
-    ),
-}
-
-
-def _person_of(row: ReferralRow) -> tuple[Any, ...]:
-    return (
-        *name_and_birth(row.patient),
-        row.patient["hospital_number"].casefold(),
-        row.patient.get("nhs_number", ""),
-        row.patient.get("sex", ""),
-    )
 
 
 def _clash_in_file(row: ReferralRow, earlier: Sequence[ReferralRow]) -> list[str]:

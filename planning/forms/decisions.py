@@ -8,6 +8,8 @@ from django.utils.timezone import localdate
 
 from planning.models import Assessment, Decision
 from planning.services.decisions import rules_against
+from register.domain.clock import onset_range
+from register.domain.days import known_words
 from register.domain.vocabulary import ROUTE
 from register.forms.base import RegisterForm
 from register.forms.dates import ThreeBoxDateField
@@ -75,9 +77,14 @@ class DecisionForm(RegisterForm):
 
     def _since_onset(self, fracture: Fracture) -> None:
         """A fracture is not decided on before it began, or before the patient was born."""
-        onset, words = fracture.onset_on, "the day on which the fracture began"
+        onset, precision = fracture.onset_on, fracture.onset_precision
         if onset is None:
             onset, words = fracture.patient.date_of_birth, "the date of birth"
+        elif precision in ("", "day"):
+            words = "the day on which the fracture began"
+        else:
+            words = f"the fracture began {known_words(onset, precision)}"
+            onset, _ = onset_range(onset, precision)
         for name in ("decided_on", "team_meeting_on"):
             day: Any = self.fields[name]
             day.bound(earliest=onset, earliest_words=words)

@@ -16,7 +16,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
-from planning.rules.facts import INPUT_NAMES, CaseFacts, fact_info, words_of
+from planning.rules.facts import INPUT_NAMES, CaseFacts, fact_info
 from planning.rules.outcomes import Effect, Outcome, Stage, Verdict, not_applicable, undecided
 from register.domain.protocol import ProtocolValues, shipped_sources
 from register.domain.vocabulary import PROCEDURE_ROUTES
@@ -209,7 +209,7 @@ class Result:
         """Every fact the rule looked at, as recorded, also those that are not."""
         case = self.facts
         return tuple(
-            InputUsed(n, fact_info(n).words, words_of(n, getattr(case, n)), case.dates.get(n))
+            InputUsed(n, fact_info(n).words, case.said(n), case.dates.get(n))
             for n in self.rule.reads
         )
 

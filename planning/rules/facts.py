@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import Any, Final, Self
 
 from register.domain import vocabulary as v
-from register.domain.days import day_words
+from register.domain.days import day_words, known_words
 from register.domain.decimals import exact, trimmed
 from register.domain.levels import TREATABLE_CHOICES
 
@@ -182,6 +182,12 @@ class CaseFacts:
             value = getattr(self, name)
             if value is not None:
                 object.__setattr__(self, name, trimmed(value, step))
+
+    def said(self, name: str) -> str:
+        """Return one fact in words; the onset no finer than it is known."""
+        if name == "onset_on":
+            return known_words(self.onset_on, self.onset_precision or "")
+        return words_of(name, getattr(self, name))
 
     def as_json(self) -> dict[str, Any]:
         """Return the recorded facts as plain JSON; what is not recorded is left out."""

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from planning.evidence import Evidence
 from planning.heights import fracture_measured, loss_of
-from planning.rules.facts import CaseFacts, fact_info, words_of
+from planning.rules.facts import CaseFacts, fact_info
 from register.domain.days import day_words, known_words
 from register.domain.levels import in_words
 from register.domain.measures import wedge_angle_deg
@@ -165,7 +165,7 @@ def _named(facts: CaseFacts, evidence: Evidence, names: Iterable[str]) -> Facts:
     return [
         Fact(
             _capital(fact_info(name).words),
-            words_of(name, getattr(facts, name)),
+            facts.said(name),
             "; ".join(filter(None, [_day(facts.dates.get(name)), _odd_of(evidence, name)])),
         )
         for name in names

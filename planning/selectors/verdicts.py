@@ -7,7 +7,7 @@ from typing import Final
 
 from planning.freshness import Freshness
 from planning.models import Assessment, RuleResult
-from planning.rules.facts import FACT_NAMES, CaseFacts, fact_info, words_of
+from planning.rules.facts import FACT_NAMES, CaseFacts, fact_info
 from planning.rules.outcomes import NOTICE, Effect, Stage, Verdict
 from register.domain.days import day_words
 from register.domain.protocol import SourceKind
@@ -211,7 +211,7 @@ def _facts(assessment: Assessment) -> list[tuple[str, str, str]]:
     return [
         (
             fact_info(name).words,
-            words_of(name, getattr(facts, name)),
+            facts.said(name),
             day_words(facts.dates[name]) if name in facts.dates else "",
         )
         for name in FACT_NAMES

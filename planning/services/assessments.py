@@ -64,7 +64,7 @@ def _refuse(fracture: Fracture, facts: CaseFacts) -> None:
         if earliest > facts.as_of:
             raise PlanningError(
                 code="onset-after-assessment",
-                message=f"The onset, {day_words(facts.onset_on)}, lies after "
+                message=f"The onset, {facts.said('onset_on')}, lies after "
                 f"{day_words(facts.as_of)}.",
                 hint="Correct the onset of the fracture, then assess.",
             )

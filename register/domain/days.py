@@ -30,6 +30,11 @@ def known_words(value: date | None, precision: str) -> str:
     return f"about {day_words(value)}" if precision == "week" else day_words(value)
 
 
+def precision_of(name: str) -> str:
+    """Return the name of the column that says how exactly the day of a column is known."""
+    return f"{name.removesuffix('_on')}_precision"
+
+
 def age_years(born: date, on: date) -> int:
     """Return completed years; somebody born on 29 February completes one on 1 March."""
     return on.year - born.year - ((on.month, on.day) < (born.month, born.day))

@@ -14,6 +14,7 @@ from django.utils.html import escape, format_html
 from register.entry.statement import FIELD
 
 _OWN: Final = {"csrfmiddlewaretoken", "token", FIELD}
+_TICK: Final = "_recorded"  # decides between two values of a page that is gone
 _BUTTONS: Final = {"submit", "button", "image", "reset"}
 Attributes = list[tuple[str, str | None]]
 
@@ -32,7 +33,11 @@ class _Filler(HTMLParser):
     def __init__(self, page: str, typed: Mapping[str, list[str]], action: str, here: str) -> None:
         super().__init__(convert_charrefs=False)
         self.out: list[str] = []
-        self.left = {name: list(values) for name, values in typed.items() if name not in _OWN}
+        self.left = {
+            name: list(values)
+            for name, values in typed.items()
+            if name not in _OWN and not name.endswith(_TICK)
+        }
         self.typed = {name: list(values) for name, values in self.left.items()}
         self.action, self.here = action, here
         self.is_inside = self.is_done = False

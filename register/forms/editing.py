@@ -1,6 +1,5 @@
 """Forms that change a record: the version that was read, and both values after a conflict."""
 
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from crispy_forms.helper import FormHelper
@@ -9,30 +8,10 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from register.forms.base import RegisterForm, RegisterModelForm
+from register.forms.conflicts import TakesRecorded, tell_conflict
 from register.forms.layout import Save, helper
-from register.models import User
-from register.models.base import Record
 from register.services.editing import EditConflict
 from register.services.receipts import form_token
-from register.templatetags.units import fact
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One field that two people changed: its label, what stands now, what was typed."""
-
-    label: str
-    theirs: Any
-    yours: Any
-
-
-@dataclass(frozen=True, slots=True)
-class Conflict:
-    """What the page tells after somebody else was faster."""
-
-    changed_by: str
-    changed_at: Any
-    differences: tuple[Difference, ...]
 
 
 def questions(*layout: Any) -> FormHelper:
@@ -44,15 +23,12 @@ def questions(*layout: Any) -> FormHelper:
     return made
 
 
-class Edited(RegisterModelForm):
+class Edited(TakesRecorded, RegisterModelForm):
     """A model form that can tell both values when somebody else was faster."""
-
-    conflict: Conflict | None = None
-    # Columns that are asked by other means than their own box, with the words for them.
-    also_told: ClassVar[dict[str, str]] = {}
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.recorded_version = self.instance.version
         for field in self.fields.values():
             if "required" in field.error_messages:
                 ask = "choose an answer" if isinstance(field, forms.ChoiceField) else "fill it in"
@@ -71,7 +47,7 @@ class Edited(RegisterModelForm):
     def show_conflict(self, error: EditConflict) -> None:
         """Tell both values, keep what was typed, and let the next save decide knowingly."""
         self.add_error(None, str(error))
-        self.conflict = conflict_of(self, error)
+        self.conflict = tell_conflict(self, error)
         renew_version(self, error)
 
 
@@ -83,6 +59,8 @@ class EditForm(Edited):
     """
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    # Whether a change of what was recorded may be given a reason.
+    may_say_why: ClassVar[bool] = False
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -90,7 +68,24 @@ class EditForm(Edited):
             self.fields["token"] = forms.CharField(
                 widget=forms.HiddenInput, required=False, max_length=64, initial=form_token()
             )
+        elif self.may_say_why:
+            self.fields["why"] = forms.CharField(
+                label="Why it changes",
+                help_text="If it needs saying; it stands in the history beside the change.",
+                required=False,
+                max_length=200,
+            )
         self.fields["version"].initial = self.instance.version
+
+    @property
+    def why(self) -> str:
+        """The reason that was given for the change; blank for none."""
+        return str(self.cleaned_data.get("why", ""))
+
+    @property
+    def asks_why(self) -> tuple[str, ...]:
+        """The box for the reason, for the end of a layout; nothing for a new record."""
+        return ("why",) if "why" in self.fields else ()
 
     @property
     def key(self) -> str:
@@ -131,40 +126,6 @@ def tell_problems(form: forms.BaseForm, error: ValidationError) -> None:
         return
     for name, problems in error.error_dict.items():
         form.add_error(name if name in form.fields else None, problems)
-
-
-def conflict_of(form: Any, error: EditConflict) -> Conflict:
-    """Return both values of every field that differs, in words; `form` has an `instance`."""
-    yours, theirs = (_row(type(form.instance), values) for values in (error.yours, error.theirs))
-    names = [name for name in error.differing if name not in ("absent", "unusual")]
-    reasons = {**error.yours.get("absent", {}), **error.theirs.get("absent", {})}
-    names += [n for n in reasons if n not in names and yours.absent.get(n) != theirs.absent.get(n)]
-    return Conflict(
-        _person(error.changed_by),
-        error.changed_at,
-        tuple(
-            Difference(_label(form, name), fact(theirs, name), fact(yours, name)) for name in names
-        ),
-    )
-
-
-def _row(kind: type[Record], values: dict[str, Any]) -> Record:
-    """Return an unsaved record with these values, to read them in words."""
-    return kind(**values)
-
-
-def _person(username: str) -> str:
-    """Return a person's name; a job keeps its own."""
-    person = User.objects.filter(username=username).first() if username else None
-    return str(person) if person else username
-
-
-def _label(form: Any, name: str) -> str:
-    if name in form.fields:
-        return str(form.fields[name].label)
-    told: dict[str, str] = getattr(form, "also_told", {})
-    column = form.instance._meta.get_field(name)
-    return told.get(name) or str(column.verbose_name).capitalize()
 
 
 class AsideForm(RegisterForm):

@@ -21,6 +21,7 @@ from register.services.imaging import HEIGHTS
 class StudyForm(EditForm):
     """One examination and how its levels were counted."""
 
+    may_say_why = True
     performed_on = ThreeBoxDateField(label="Images made", latest=localdate, latest_words="today")
 
     class Meta(StrictMeta):
@@ -48,6 +49,7 @@ class StudyForm(EditForm):
             Row("sequences", "posture"),
             Fieldset("Which level is which", "counted_from", "transitional", "rib_bearing_bodies"),
             "report",
+            *self.asks_why,
             save="Save study",
             whose=whose,
         )
@@ -62,6 +64,7 @@ _YES_NO: Final = (
 class ReadingForm(EditForm):
     """What one observer read at one level."""
 
+    may_say_why = True
     read_on = ThreeBoxDateField(label="Read on", latest=localdate, latest_words="today")
 
     class Meta(StrictMeta):
@@ -121,7 +124,7 @@ class ReadingForm(EditForm):
         self.fields["observer"].queryset = observers  # type: ignore[attr-defined]
         self.fields["fracture"].queryset = fractures  # type: ignore[attr-defined]
         self.fields["fracture"].empty_label = "no fracture of the register"  # type: ignore[attr-defined]
-        self.helper = questions(self.key, *_FINDINGS)
+        self.helper = questions(self.key, *_FINDINGS, *self.asks_why)
 
 
 _FINDINGS: Final = (

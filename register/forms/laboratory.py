@@ -149,6 +149,7 @@ class BloodAndBoneForm(RegisterForm):
 class LaboratoryResultForm(EditForm):
     """One value that was typed before, to be corrected. Test and unit stay."""
 
+    may_say_why = True
     taken_on = ThreeBoxDateField(label="Blood taken", latest=localdate, latest_words="today")
 
     class Meta(StrictMeta):
@@ -160,4 +161,10 @@ class LaboratoryResultForm(EditForm):
         self.fields["value"] = value_field(self.instance.analyte, required=True)
         self._prepare_questions()
         within_life(self, self.instance.patient)
-        self.helper = helper(self.key, Row("value", "taken_on"), save="Save the value", whose=whose)
+        self.helper = helper(
+            self.key,
+            Row("value", "taken_on"),
+            *self.asks_why,
+            save="Save the value",
+            whose=whose,
+        )

@@ -32,6 +32,7 @@ class SearchForm(forms.Form):
 class PatientForm(EditForm):
     """The patient. A namesake born on the same day is asked about once."""
 
+    may_say_why = True
     nhs_number = NhsNumberField()
     date_of_birth = ThreeBoxDateField(label="Date of birth", latest=localdate, latest_words="today")
     date_of_death = ThreeBoxDateField(
@@ -90,7 +91,7 @@ class PatientForm(EditForm):
         super().__init__(*args, **options)
         self.site = site
         whose = str(self.instance) if self.instance.pk else ""
-        self.helper = helper(self.key, *_LAYOUT, save="Save patient", whose=whose)
+        self.helper = helper(self.key, *_LAYOUT, *self.asks_why, save="Save patient", whose=whose)
 
     def clean(self) -> dict[str, Any]:
         """Refuse numbers that are taken, and ask about a namesake born on the same day."""

@@ -31,12 +31,12 @@ _SELECTED = (
 class ReferralForm(EditForm):
     """The facts of a referral that the rules and the theatre ask for."""
 
+    may_say_why = True
     referred_on = a_day("Date of the referral")
     received_on = a_day("Received here", required=False)
     neurology_since = a_day("Changed since", required=False)
     bone_drug_started_on = a_day("Bone-protecting drug started", required=False)
     uncertain_dates: ClassVar = {"onset_on": "onset_precision"}
-    also_told: ClassVar = {"onset_precision": "How exactly the onset is known"}
 
     class Meta(StrictMeta):
         model = Referral
@@ -97,7 +97,7 @@ class ReferralForm(EditForm):
     def __init__(self, *args: Any, whose: str, **options: Any) -> None:
         super().__init__(*args, **options)
         within_life(self, self.instance.patient)
-        self.helper = helper(self.key, *_LAYOUT, save="Save referral", whose=whose)
+        self.helper = helper(self.key, *_LAYOUT, *self.asks_why, save="Save referral", whose=whose)
 
     def clean(self) -> dict[str, Any]:
         """Check the order of the days: the pain, then the letter, then its arrival."""
@@ -200,8 +200,8 @@ LevelFormSet = rows_formset(LevelForm, extra=2)
 class FractureForm(EditForm):
     """One fracture by itself: its own onset, what the examination found, its cause."""
 
+    may_say_why = True
     uncertain_dates: ClassVar = {"onset_on": "onset_precision"}
-    also_told: ClassVar = {"onset_precision": "How exactly the onset is known"}
 
     class Meta(StrictMeta):
         model = Fracture
@@ -230,6 +230,7 @@ class FractureForm(EditForm):
             "onset_on",
             Row("tender", "matches_imaging"),
             Row("cause", "earlier_fracture"),
+            *self.asks_why,
             save="Save fracture",
             whose=whose,
         )

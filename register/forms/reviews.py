@@ -15,11 +15,13 @@ from register.domain.scores import INSTRUMENTS, Instrument, impossible, unlikely
 from register.domain.vocabulary import ABSENT, CONTACT_MODE, INFORMANT, RED_FLAG, words_for
 from register.forms.choices import SeveralField
 from register.forms.clock import ClockField
+from register.forms.conflicts import Conflict, Difference, TakesRecorded, person_words
 from register.forms.dates import ThreeBoxDateField
-from register.forms.editing import Conflict, Difference
 from register.forms.numbers import StrictIntegerField
 from register.forms.outcomes import TokenForm, choose, numbered
-from register.models import Review
+from register.history.past import row_as_of
+from register.history.reading import changes_of_row
+from register.models import Review, Score
 from register.selectors.review_pages import ReviewEntry
 from register.services.editing import EditConflict
 from register.services.outcomes import ScoreEntry
@@ -60,7 +62,7 @@ class ScoreRow:
     last: str
 
 
-class ReviewForm(TokenForm):
+class ReviewForm(TakesRecorded, TokenForm):
     """One contact: when, how, who was spoken to, the scores, the warning signs.
 
     Each score is a number or a reason; a reason for the whole contact fills the
@@ -118,7 +120,6 @@ class ReviewForm(TokenForm):
     soft_limits = {  # noqa: RUF012 -- replaced, never changed
         one.code: (one.low, one.high) for one in INSTRUMENTS.values()
     }
-    conflict: Conflict | None = None
 
     def __init__(self, *args: Any, entry: ReviewEntry, **options: Any) -> None:
         options["initial"] = _stored(entry) | (options.get("initial") or {})
@@ -233,9 +234,9 @@ class ReviewForm(TokenForm):
         """
         self.add_error(None, str(error))
         self.conflict = Conflict(
-            error.changed_by,
+            person_words(error.changed_by),
             error.changed_at,
-            (*self._column_differences(error), *self._score_differences(now)),
+            (*self._column_differences(error), *self._score_differences(error, now)),
         )
         again: Any = self.data.copy()  # type: ignore[attr-defined]
         again["version"] = str(error.version)
@@ -245,15 +246,27 @@ class ReviewForm(TokenForm):
         theirs, yours = Review(**error.theirs), Review(**error.yours)
         for name in error.differing:
             if name in _COLUMNS:
-                yield Difference(_COLUMNS[name], fact(theirs, name), fact(yours, name))
+                mine = not error.before or error.before[name] != error.yours[name]
+                yield self._difference(name, fact(theirs, name), fact(yours, name), mine)
 
-    def _score_differences(self, now: ReviewEntry) -> Iterator[Difference]:
+    def _score_differences(self, error: EditConflict, now: ReviewEntry) -> Iterator[Difference]:
         for code, typed in self.score_entries().items():
             score = now.stored.get(code)
             theirs = _told(code, score and score.value, score.absent if score else {})
             yours = _told(code, typed.value, {"value": typed.absent})
             if theirs != yours:
-                yield Difference(INSTRUMENTS[code].question, theirs, yours)
+                mine = _as_read(code, score, error) != yours
+                yield self._difference(code, theirs, yours, mine)
+
+    def _difference(self, name: str, theirs: Any, yours: Any, mine: bool) -> Difference:
+        """Return both values, and prepare the box: what the person left alone is kept."""
+        label = _COLUMNS.get(name) or INSTRUMENTS[name].question
+        is_kept = not mine and name in self.fields
+        if is_kept:
+            self.put_recorded(name)
+        else:
+            self.offer_recorded(name, theirs)
+        return Difference(label, theirs, yours, is_kept)
 
 
 ReviewForm.base_fields |= {one.code: score_field(one) for one in INSTRUMENTS.values()}
@@ -281,6 +294,14 @@ def _told(code: str, value: Any, absent: Mapping[str, str]) -> str:
     if value is None:
         return words_for(ABSENT, absent.get("value", ""))
     return INSTRUMENTS[code].words(value)
+
+
+def _as_read(code: str, score: Score | None, error: EditConflict) -> str:
+    """Return a score in words as it stood when the page was opened."""
+    if score is None or error.overtaken_at is None:
+        return ""
+    row = row_as_of(changes_of_row(score), error.overtaken_at)
+    return _told(code, row["value"], row["absent"]) if row else _told(code, None, {})
 
 
 def _missing_words(asked: Instrument) -> str:

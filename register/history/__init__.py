@@ -6,11 +6,13 @@ the application role outside it, so that no history row lacks a name.
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Final
 
 from django.db import DEFAULT_DB_ALIAS, connections, transaction
 
-__all__ = ["acting"]
+__all__ = ["act_and_reason", "acting", "because"]
+
+_BECAUSE: Final = ", because "
 
 
 @contextmanager
@@ -31,6 +33,20 @@ def acting(who: Any, reason: str = "", *, using: str = DEFAULT_DB_ALIAS) -> Iter
         yield
         if former is not None and not connection.needs_rollback:
             _write(connection, former)
+
+
+def because(act: str, why: str) -> str:
+    """Return the reason to store for an act, with what the person gave as its reason, if any.
+
+    The history splits it again: `act_and_reason`.
+    """
+    return f"{act}{_BECAUSE}{why.strip()}" if why.strip() else act
+
+
+def act_and_reason(stored: str) -> tuple[str, str]:
+    """Return what was done and the reason that a person gave; blank where none was given."""
+    act, _, why = stored.partition(_BECAUSE)
+    return act, why
 
 
 def actor_of(who: Any) -> tuple[str, str]:

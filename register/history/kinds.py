@@ -16,7 +16,7 @@ from django.db import models
 from django.utils.text import capfirst
 from django.utils.timezone import localtime
 
-from register.domain.days import NOT_RECORDED, day_words, known_words
+from register.domain.days import NOT_RECORDED, day_words, known_words, precision_of
 from register.domain.nhs_number import formatted
 from register.domain.vocabulary import ABSENT
 from register.forms.base import UNITS
@@ -157,11 +157,6 @@ def listed(parts: Iterable[str]) -> str:
     """Join as people do: "1 referral, 2 fractures and 1 patient"."""
     several = list(parts)
     return " and ".join(filter(None, [", ".join(several[:-1]), *several[-1:]]))
-
-
-def precision_of(name: str) -> str:
-    """Return the name of the column that says how exactly a day is known."""
-    return f"{name.removesuffix('_on')}_precision"
 
 
 def moment(value: str | datetime) -> datetime:

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from register.domain.days import NOT_RECORDED
 from register.domain.vocabulary import ROLE
+from register.history import act_and_reason
 from register.history.kinds import FieldWords, Kind, listed, lower_first, moment_words, upper_first
 from register.history.names import Names
 from register.history.reading import Change
@@ -128,12 +129,14 @@ def who_words(change: Change, names: Names, roles: Mapping[int, str]) -> str:
 
 def _note(saved: list[Change]) -> str:
     """What was being done: the first reason of a save names the act as a whole."""
-    return upper_first(next((change.reason for change in saved if change.reason), ""))
+    stored = next((change.reason for change in saved if change.reason), "")
+    return upper_first(act_and_reason(stored)[0])
 
 
 def _line(change: Change, kind: Kind, names: Names, amended: Amends) -> Line:
     row, done = change.row, _done(change)
     amends, because = amended(kind, change)
+    because = because or act_and_reason(change.reason)[1]
     if done == "set aside":
         because = row["void_reason"]
     if done == "brought back":

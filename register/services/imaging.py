@@ -6,7 +6,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from register.domain.levels import above, below
-from register.history import acting
+from register.history import acting, because
 from register.models import Measurement, Patient, Reading, Study, User
 from register.services.records import part_change, record_change, record_create
 
@@ -20,14 +20,14 @@ def study_create(*, patient: Patient, user: User, **fields: Any) -> Study:
 
 
 def study_change(
-    *, study: Study, expected_version: int, user: User, reason: str = "", **fields: Any
+    *, study: Study, expected_version: int, user: User, why: str = "", **fields: Any
 ) -> Study:
-    """Change a study. Raises ValidationError, EditConflict."""
+    """Change a study. `why` stands in the history. Raises ValidationError, EditConflict."""
     return record_change(
         record=study,
         expected_version=expected_version,
         user=user,
-        reason=reason or "Study changed",
+        reason=because("Study changed", why),
         fields=fields,
     )
 
@@ -42,16 +42,18 @@ def reading_record(
     findings: Mapping[str, Any],
     measurement: Mapping[str, Any] | None = None,
     neighbours: Mapping[str, Mapping[str, Any]] | None = None,
+    why: str = "",
 ) -> Reading:
     """Write a reading, its measurement, and the heights of its neighbours, all or nothing.
 
     `reading` is None for a new one (the version is then ignored). `measurement`
     and each of `neighbours` (by level) hold the fields of a Measurement, with `id`
     and `version` when it exists; None leaves it alone. Raises ValidationError,
-    EditConflict about the reading, PartConflict about a measurement.
+    EditConflict about the reading, PartConflict about a measurement. `why` says in the
+    history why an existing reading is changed.
     """
     _refuse_foreign_fracture(study, level, findings)
-    with acting(user, f"{level} read"):
+    with acting(user, because(f"{level} read", why)):
         if reading is None:
             made = Reading(study=study, level=level, **findings)
             reading = record_create(record=made, user=user, reason=f"{level} read")
@@ -60,7 +62,7 @@ def reading_record(
                 record=reading,
                 expected_version=expected_version,
                 user=user,
-                reason=f"Reading of {level} changed",
+                reason=because(f"Reading of {level} changed", why),
                 fields=findings,
             )
         if measurement is not None:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from register.history import acting
+from register.history import acting, because
 from register.models import Patient, PatientPhone, Site, User
 from register.services.records import record_change, record_create, rows_write
 
@@ -26,11 +26,14 @@ def patient_change(
     expected_version: int,
     user: User,
     phones: Phones = (),
-    reason: str = "",
+    why: str = "",
     **fields: Any,
 ) -> Patient:
-    """Change a patient and the telephone numbers given. Raises ValidationError, EditConflict."""
-    reason = reason or "Patient's details changed"
+    """Change a patient and the telephone numbers given. `why` stands in the history.
+
+    Raises ValidationError, EditConflict.
+    """
+    reason = because("Details changed", why)
     with acting(user, reason):
         record_change(
             record=patient,

@@ -9,6 +9,8 @@ from typing import Any, TypeVar
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from register.domain.clock import onset_range
+from register.domain.days import known_words
 from register.domain.gs1 import parse_udi
 from register.history import acting
 from register.models import (
@@ -67,11 +69,14 @@ def level_add(
     _ask_reason(procedure, reason)
     if fracture.patient_id != procedure.patient_id:
         raise ValidationError("This fracture belongs to another patient.")
-    if fracture.onset_on is not None and fracture.onset_on > procedure.performed_on:
-        raise ValidationError(
-            f"The fracture of {fracture.level} began on {fracture.onset_on:%d %b %Y}, after this "
-            "procedure. Correct one of the two days."
-        )
+    if fracture.onset_on is not None:
+        earliest, _ = onset_range(fracture.onset_on, fracture.onset_precision)
+        if earliest > procedure.performed_on:
+            began = known_words(fracture.onset_on, fracture.onset_precision)
+            raise ValidationError(
+                f"The fracture of {fracture.level} began {began}, after this procedure. "
+                "Correct one of the two days."
+            )
     level = TreatedLevel(procedure=procedure, fracture=fracture, **fields)
     return _part_save(level, user, reason)
 

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils.timezone import localdate
 
 from register.domain.vocabulary import LAB_UNIT
-from register.history import acting
+from register.history import acting, because
 from register.models import (
     BoneDensity,
     Fracture,
@@ -51,16 +51,16 @@ def referral_change(
     user: User,
     fractures: Rows = (),
     drugs: Rows = (),
-    reason: str = "",
+    why: str = "",
     **fields: Any,
 ) -> Referral:
-    """Change a referral, and the drugs and levels given.
+    """Change a referral, and the drugs and levels given. `why` stands in the history.
 
     A fracture that began when the referral said goes with a corrected onset.
     Raises ValidationError, EditConflict.
     """
     stored = Referral.objects.get(pk=referral.pk)
-    reason = reason or "Referral changed"
+    reason = because("Referral changed", why)
     with acting(user, reason):
         record_change(
             record=referral,
@@ -100,14 +100,20 @@ def fractures_write(*, referral: Referral, fractures: Rows, user: User) -> list[
 
 
 def fracture_change(
-    *, fracture: Fracture, expected_version: int, user: User, reason: str = "", **fields: Any
+    *,
+    fracture: Fracture,
+    expected_version: int,
+    user: User,
+    reason: str = "",
+    why: str = "",
+    **fields: Any,
 ) -> Fracture:
-    """Change one fracture. Raises ValidationError, EditConflict."""
+    """Change one fracture. `why` stands in the history. Raises ValidationError, EditConflict."""
     return record_change(
         record=fracture,
         expected_version=expected_version,
         user=user,
-        reason=reason or f"{fracture.level} fracture changed",
+        reason=because(reason or f"{fracture.level} fracture changed", why),
         fields=fields,
     )
 
@@ -181,14 +187,14 @@ def blood_and_bone_record(
 
 
 def laboratory_change(
-    *, result: LaboratoryResult, expected_version: int, user: User, **fields: Any
+    *, result: LaboratoryResult, expected_version: int, user: User, why: str = "", **fields: Any
 ) -> LaboratoryResult:
-    """Correct one value. Raises ValidationError, EditConflict."""
+    """Correct one value. `why` stands in the history. Raises ValidationError, EditConflict."""
     return record_change(
         record=result,
         expected_version=expected_version,
         user=user,
-        reason=f"{result.get_analyte_display()} corrected",
+        reason=because(f"{result.get_analyte_display()} corrected", why),
         fields=fields,
     )
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from register.domain.days import NOT_RECORDED, age_years, day_words, known_words
+from register.domain.days import NOT_RECORDED, age_years, day_words, known_words, precision_of
 from register.domain.nhs_number import formatted
 from register.domain.vocabulary import ABSENT
 
@@ -117,6 +117,8 @@ def fact(record: Any, name: str, unit: str = "") -> object:
     if display is not None:
         return display()
     shown = with_unit(value, unit) if unit else _plain(value)
+    if isinstance(value, date) and (precision := getattr(record, precision_of(name), "")):
+        shown = known_words(value, precision)
     reason = getattr(record, "unusual", {}).get(name, "")
     return format_html("{} <small>unusual: {}</small>", shown, reason) if reason else shown
 

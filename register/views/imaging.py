@@ -54,6 +54,7 @@ def study_edit(request: SignedInRequest, study_id: int) -> HttpResponse:
             study=form.instance,
             expected_version=form.expected_version,
             user=request.user,
+            why=form.why,
             **form.values(),
         ),
     ):
@@ -137,6 +138,7 @@ def _write(
         findings=forms.findings,
         measurement=forms.measurement,
         neighbours=forms.neighbours,
+        why=forms.reading.why,
     )
 
 

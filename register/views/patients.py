@@ -99,6 +99,7 @@ def patient_edit(request: SignedInRequest, patient_id: int) -> HttpResponse:
                 patient=form.instance,
                 expected_version=form.expected_version,
                 user=request.user,
+                why=form.why,
                 phones=phones.values(),
                 **form.values(),
             ),

@@ -74,6 +74,7 @@ def referral_edit(request: SignedInRequest, referral_id: int) -> HttpResponse:
             referral=form.instance,
             expected_version=form.expected_version,
             user=request.user,
+            why=form.why,
             drugs=drugs.values(),
             fractures=levels.values(),
             **form.values(),
@@ -101,6 +102,7 @@ def fracture_edit(request: SignedInRequest, fracture_id: int) -> HttpResponse:
             fracture=form.instance,
             expected_version=form.expected_version,
             user=request.user,
+            why=form.why,
             **form.values(),
         ),
     ):
@@ -191,6 +193,7 @@ def laboratory_edit(request: SignedInRequest, result_id: int) -> HttpResponse:
             result=form.instance,
             expected_version=form.expected_version,
             user=request.user,
+            why=form.why,
             **form.values(),
         ),
     ):

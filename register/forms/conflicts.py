@@ -1,0 +1,162 @@
+"""When somebody else was faster: both values of each field, and a tick to keep the recorded one.
+
+What the person left as it was is kept as the other one recorded it; it is told, not asked. For
+every other field the box holds what was typed, and a tick beside it takes what is recorded.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from django import forms
+from django.utils.html import strip_tags
+
+from register.domain.days import precision_of
+from register.models import User
+from register.models.base import Record
+from register.services.editing import EditConflict
+from register.templatetags.units import fact
+
+TICK: Final = "_recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One field that differs: its label, what stands now, what was typed.
+
+    `is_kept`: the person had not touched it, so that what stands now is kept.
+    """
+
+    label: str
+    theirs: Any
+    yours: Any
+    is_kept: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """What the page tells after somebody else was faster."""
+
+    changed_by: str
+    changed_at: Any
+    differences: tuple[Difference, ...]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a field is left in which the two differ by what both of them did."""
+        return any(not one.is_kept for one in self.differences)
+
+
+class TakesRecorded:
+    """For forms whose `initial` holds what is recorded now."""
+
+    conflict: Conflict | None = None
+
+    def full_clean(self) -> None:
+        """Put what is recorded into every box whose tick came back."""
+        form: Any = self
+        ticked = [name for name in form.fields if form.add_prefix(name + TICK) in form.data]
+        for name in ticked:
+            self.put_recorded(name)
+        super().full_clean()  # type: ignore[misc]
+
+    def put_recorded(self, name: str) -> None:
+        """Make a box, and the reasons beside it, hold what is recorded."""
+        form: Any = self
+        data = form.data.copy()
+        for box in (name, f"{name}_absent", f"{name}_unlikely"):
+            if box in form.fields:
+                field = form.fields[box]
+                value = field.prepare_value(form.get_initial_for_field(field, box))
+                _write(data, field.widget, form.add_prefix(box), value)
+        form.data = data
+
+    def offer_recorded(self, name: str, words: Any) -> None:
+        """Put a tick beside a box that takes what is recorded, in these words."""
+        form: Any = self
+        if name in form.fields and not form.fields[name].widget.is_hidden:
+            tick = forms.BooleanField(
+                label=f"take what is recorded now: {strip_tags(str(words))}", required=False
+            )
+            tick.is_companion = True  # type: ignore[attr-defined]
+            form.fields[name + TICK] = tick
+
+
+def tell_conflict(form: Any, error: EditConflict) -> Conflict:
+    """Return both values of every field that differs, in words, and prepare its box.
+
+    `form` has an `instance`; its boxes hold what was typed.
+    """
+    kind = type(form.instance)
+    yours, theirs = (_row(kind, values) for values in (error.yours, error.theirs))
+    told = []
+    for name in _differing(error):
+        is_kept = _is_untouched(error, name) and form.recorded_version == error.version
+        told.append(Difference(_label(form, name), fact(theirs, name), fact(yours, name), is_kept))
+        if is_kept:
+            form.put_recorded(name)
+        else:
+            form.offer_recorded(name, fact(theirs, name))
+    return Conflict(person_words(error.changed_by), error.changed_at, tuple(told))
+
+
+def person_words(username: str) -> str:
+    """Return a person's name; a job keeps its own."""
+    person = User.objects.filter(username=username).first() if username else None
+    return str(person) if person else username
+
+
+def _differing(error: EditConflict) -> Iterator[str]:
+    """Yield the fields whose value, exactness or reason differ."""
+    beside = {"absent", "unusual"} | {precision_of(name) for name in error.yours}
+    for name in error.yours:
+        if name not in beside and _said(error.yours, name) != _said(error.theirs, name):
+            yield name
+
+
+def _is_untouched(error: EditConflict, name: str) -> bool:
+    """Whether the person would save a field as it was when the page was opened."""
+    return bool(error.before) and _said(error.yours, name) == _said(error.before, name)
+
+
+def _said(values: Mapping[str, Any], name: str) -> tuple[Any, ...]:
+    """Return a value with what belongs to it."""
+    reasons = (values.get(beside) or {} for beside in ("absent", "unusual"))
+    value = values.get(name)
+    return (
+        sorted(value) if isinstance(value, list) else value,
+        values.get(precision_of(name), ""),
+        *(reason.get(name, "") for reason in reasons),
+    )
+
+
+def _row(kind: type[Record], values: dict[str, Any]) -> Record:
+    """Return an unsaved record with these values, to read them in words."""
+    return kind(**values)
+
+
+def _label(form: Any, name: str) -> str:
+    if name in form.fields:
+        return str(form.fields[name].label)
+    column = form.instance._meta.get_field(name)
+    return str(column.verbose_name).capitalize()
+
+
+def _write(data: Any, widget: Any, name: str, value: Any) -> None:
+    """Write into posted data what a box would send that shows a value."""
+    if isinstance(widget, forms.MultiWidget):
+        boxes: Any = widget
+        insides = boxes.decompress(value)
+        for box, ending, inside in zip(boxes.widgets, boxes.widgets_names, insides, strict=True):
+            _write(data, box, name + ending, inside)
+        return
+    data.pop(name, None)
+    shown = widget.format_value(value)
+    if isinstance(widget, forms.CheckboxInput):
+        shown = ["on"] if value else []
+    elif not isinstance(shown, list | tuple):
+        shown = [] if shown is None else [shown]
+    if shown:
+        data.setlist(name, [str(one) for one in shown])
+    elif not isinstance(widget, forms.CheckboxInput | forms.CheckboxSelectMultiple):
+        data[name] = ""

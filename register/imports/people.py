@@ -14,6 +14,7 @@ from register.domain.days import NOT_RECORDED, day_words
 from register.domain.nhs_number import digits_of, formatted
 from register.imports import cells
 from register.imports.column import DAY, Column, taken
+from register.imports.verdicts import Edit
 from register.imports.weighing import Recorded
 from register.models import Patient
 
@@ -107,6 +108,18 @@ def who_is_meant(
             "register. Correct one of them."
         ]
     return found[0], _contradictions(given, found[0], on)
+
+
+def taken_up(person: KnownPerson, given: Given) -> tuple[str, Edit]:
+    """Return the words and the edit that bring a patient back whom only an undo set aside.
+
+    What undone files said is gone: the record holds what is given now, and nothing else.
+    """
+    own = ("id", "created_at", "version", "site")
+    columns = [column for column in Patient._meta.concrete_fields if column.name not in own]
+    values = {column.name: column.get_default() for column in columns} | dict(given)
+    words = "Set aside when an import was undone; taken up again under the same record."
+    return words, Edit(person.model, person.pk, person.version, values)
 
 
 def _closed_words(person: KnownPerson) -> str:

@@ -76,30 +76,32 @@ def impossible(code: str, value: Decimal | int) -> str:
     return f"{asked.question} is a whole number from {asked.low} to {asked.high}. Type it again."
 
 
-def unlikely(code: str, value: int, *, before: int | None, told_on: str) -> str:
+def unlikely(
+    code: str, value: int, *, before: int | None, told_on: str, where: str = "below"
+) -> str:
     """Return the question that an unlikely value raises; "" when there is none.
 
     `before` is the last value of the same instrument, None without one, and
-    `told_on` its day in words.
+    `told_on` its day in words. `where` says where the reason is written.
     """
     asked = INSTRUMENTS[code]
     jumps = asked.unlikely_change is not None and before is not None
     if jumps and abs(value - before) >= asked.unlikely_change:  # type: ignore[operator]
         return (
             f"{asked.question} was {before} on {told_on} and is now {value}. "
-            "Change it, or say below why it is right."
+            f"Change it, or say {where} why it is right."
         )
     if asked.unlikely_from is not None and value >= asked.unlikely_from:
-        return f"{asked.question}: {value} is unusual. Change it, or say below why it is right."
+        return f"{asked.question}: {value} is unusual. Change it, or say {where} why it is right."
     return ""
 
 
-def worst_below_now(values: Mapping[str, int | None]) -> str:
+def worst_below_now(values: Mapping[str, int | None], where: str = "below") -> str:
     """Return the question raised by a worst pain below the pain now; "" when there is none."""
     now, worst = values.get("pain_now"), values.get("pain_worst")
     if now is None or worst is None or worst >= now:
         return ""
     return (
         f"The worst pain, {worst}, is below the pain now, {now}. "
-        "Change one of them, or say below why both are right."
+        f"Change one of them, or say {where} why both are right."
     )

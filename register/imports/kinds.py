@@ -2,8 +2,12 @@
 
 from typing import Final
 
+from register.imports.procedures.kind import PROCEDURES
 from register.imports.reading import FileKind
 from register.imports.referrals.kind import REFERRALS
+from register.imports.scores.kind import SCORES
 from register.imports.theatre_log.kind import THEATRE_LOG
 
-KINDS: Final[dict[str, FileKind]] = {kind.code: kind for kind in (REFERRALS, THEATRE_LOG)}
+KINDS: Final[dict[str, FileKind]] = {
+    kind.code: kind for kind in (REFERRALS, SCORES, THEATRE_LOG, PROCEDURES)
+}

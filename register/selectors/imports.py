@@ -13,13 +13,17 @@ from register.imports.reading import ReadFile, read_table, table_in
 from register.imports.table import Table
 from register.imports.verdicts import LEFT_OUT, WRITTEN, Verdict, counts, seal
 from register.models import ColumnMapping, FileImport, Site
+from register.selectors.import_procedures import judge_procedures
 from register.selectors.import_referrals import judge_referrals
+from register.selectors.import_scores import judge_scores
 from register.selectors.import_theatre_log import judge_theatre_log
 
 # For each kind of file: (id of the site, file) -> the verdict on each row.
 JUDGES: Final[dict[str, Callable[[int, ReadFile], tuple[Verdict, ...]]]] = {
     "referrals": judge_referrals,
+    "scores": judge_scores,
     "theatre_log": judge_theatre_log,
+    "procedures": judge_procedures,
 }
 
 

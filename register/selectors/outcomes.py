@@ -25,7 +25,7 @@ from register.domain.scores import INSTRUMENTS
 from register.domain.timepoints import Timepoint
 from register.domain.vocabulary import ABSENT, INSTRUMENT, MOBILITY, codes, words_for
 from register.history.reading import changes_of_row
-from register.models import Attempt, Review, Score, Site
+from register.models import Attempt, Referral, Review, Score, Site
 from register.selectors.identity import newest_referral
 
 # How long before its window a contact shows as "soon": common practice, no source.
@@ -46,7 +46,8 @@ def due_reviews(*, site: Site, on: date) -> DueReviews:
     """Contacts to make, with `rank`: overdue, due, soon, window closed (GROUPS).
 
     The dead and those whose follow-up ended are left out, and so is a contact
-    before the procedure once that day has passed: it cannot be made up for.
+    before the procedure once that day has passed: it cannot be made up for. So is one
+    whose window had closed before its procedure was entered from a list.
     Nearest close of window first within each group.
     """
     return (
@@ -59,7 +60,9 @@ def due_reviews(*, site: Site, on: date) -> DueReviews:
 
 def _contacts_in_reach(*, site: Site, on: date) -> QuerySet[Review]:
     passed = Q(target_on__lte=F("anchor_on"), closes_on__lt=on)
-    return reviews_of_site(site).filter(held_on=None, opens_on__lte=on + SOON).exclude(passed)
+    unknown = Q(procedure__state="earlier", closes_on__lt=F("created_at__date"))
+    in_reach = reviews_of_site(site).filter(held_on=None, opens_on__lte=on + SOON)
+    return in_reach.exclude(passed).exclude(unknown)
 
 
 def _rank(on: date) -> Case:
@@ -145,10 +148,15 @@ def previous_scores(review: Review) -> dict[str, Previous]:
 
 
 def _referral_values(review: Review) -> dict[str, Previous]:
-    """Return what the referral said of pain on movement, analgesia and mobility, as digits."""
+    """Return what the newest referral said, if it was there before the treatment."""
     referral = newest_referral(review.patient)
     if referral is None or referral.referred_on > review.anchor_on:
         return {}
+    return values_of_referral(referral)
+
+
+def values_of_referral(referral: Referral) -> dict[str, Previous]:
+    """Return what a referral said of pain on movement, analgesia and mobility, as digits."""
     steps = codes(MOBILITY)
     told = {
         "pain_moving": referral.pain_moving,

@@ -18,15 +18,19 @@ from register.imports.verdicts import KIND_OF, tokens
 from register.models import FileImport, User
 from register.selectors.import_provenance import IMPORTED
 from register.selectors.imports import Preview, preview_of, question_of
+from register.services.import_procedures import procedures_write
 from register.services.import_progress import progress_told
 from register.services.import_referrals import referrals_write
+from register.services.import_scores import scores_write
 from register.services.import_theatre_log import theatre_log_write
 from register.services.import_writing import RowMoved, Say, refusal_words
 
 # For each kind of file: (verdicts to write, site, user, say) -> all of them written.
 WRITERS: Final[dict[str, Callable[..., None]]] = {
     "referrals": referrals_write,
+    "scores": scores_write,
     "theatre_log": theatre_log_write,
+    "procedures": procedures_write,
 }
 
 
@@ -81,6 +85,7 @@ def import_confirm(
     try:
         with progress_told(kept, say) as tell, acting(user, import_reason(kept)):
             kept = FileImport.objects.select_for_update().get(pk=kept.pk, voided_at=None)
+            tell(0, 0)  # from here on nobody else writes this file
             if kept.confirmed_at is not None:
                 raise ImportRefused("This file was confirmed already. Nothing was written again.")
             if question_of(kept) or version not in (None, kept.version):

@@ -32,6 +32,7 @@ RIGHTS: Final = (
     "propose_protocol",
     "approve_protocol",
     "see_audit",
+    "compare_log",  # the theatre log beside the register
     "issue_audit",
     "export",  # anything that leaves the department
     "manage_users",
@@ -56,12 +57,13 @@ ROLE_RIGHTS: Final[dict[str, frozenset[str]]] = {
             "sign_procedure",
             "approve_protocol",
             "see_audit",
+            "compare_log",
         }
     ),
     "nurse": frozenset(_CARE | {"record_procedure", "assess"}),
     "lead": frozenset(
         {"see_with_reason", "see_protocol", "propose_protocol", "see_audit", "issue_audit"}
-        | {"export"}
+        | {"compare_log", "export"}
     ),
     "administrator": frozenset({"manage_users", "manage_catalogue", "see_protocol"}),
     "": frozenset(),

@@ -18,8 +18,11 @@ from register.entry.whose import patient_of
 from register.models import Patient
 from register.services.access import access_log
 
-REASONS: Final = "record_reasons"  # session key: patient number -> reason given in this session
+REASONS: Final = "record_reasons"  # session key: patient or list -> reason given in this session
 SHOWN: Final = (200, 422)  # answers that carry a page, a fragment or a file
+# Lists that name nobody to a person who has to give a reason before one was given: the
+# address and the word under which a session keeps the reason.
+LISTS_WITH_REASON: Final = {"theatre-log": "theatre-log", "theatre-log-line": "theatre-log"}
 # Parts of addresses that name a second patient beside the first: model, and way to the patient.
 SECOND_PATIENT: Final = {
     "other_id": ("register.Patient", "pk"),
@@ -44,15 +47,16 @@ NOT_ONE_PATIENT: Final = {
 
 
 def reason_given(request: HttpRequest, patient: Patient | None) -> str:
-    """Return the reason that this session holds for a patient; '' when none."""
-    if patient is None:
-        return ""
-    return str(request.session.get(REASONS, {}).get(str(patient.pk), ""))
+    """Return the reason that this session holds for a patient, or for a list; '' when none."""
+    match: Any = request.resolver_match
+    about = str(patient.pk) if patient else LISTS_WITH_REASON.get(match.url_name or "", "")
+    return str(request.session.get(REASONS, {}).get(about, "")) if about else ""
 
 
-def keep_reason(request: HttpRequest, patient: Patient, reason: str) -> None:
-    """Let a reason hold for one patient, until the person signs out."""
-    request.session[REASONS] = request.session.get(REASONS, {}) | {str(patient.pk): reason}
+def keep_reason(request: HttpRequest, about: Patient | str, reason: str) -> None:
+    """Let a reason hold for one patient, or for one list, until the person signs out."""
+    key = str(about.pk) if isinstance(about, Patient) else about
+    request.session[REASONS] = request.session.get(REASONS, {}) | {key: reason}
 
 
 def shown(

@@ -92,8 +92,8 @@ class TheatreLogEntry(Record):
 
     It is compared with the recorded procedures to tell how complete the register is;
     `procedure` is the one it was found to be, None when it has no counterpart, and
-    `not_ours_because` says why it needs none. `settled_by` is who said either by hand,
-    None while nobody did: then the numbers of the patient and the day found it, or not.
+    `not_ours_because` says why it needs none. `settled_by` is who said by hand what it is,
+    or that it stays open; None while nobody did: then numbers and day found it, or not.
     """
 
     site = link("Site", related_name="theatre_log")
@@ -154,6 +154,11 @@ class TheatreLogEntry(Record):
         indexes: ClassVar = [
             models.Index(fields=["site", "performed_on"], name="log_entry_by_day"),
         ]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nothing says what it is."""
+        return self.procedure_id is None and not self.not_ours_because
 
     def __str__(self) -> str:
         return f"{self.procedure_words or 'procedure'}, {self.performed_on:%d %b %Y}"

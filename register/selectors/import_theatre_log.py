@@ -42,7 +42,7 @@ def known_lines(site_id: int, rows: Sequence[LogRow]) -> list[KnownLine]:
         KnownLine(
             **row_as_recorded(line, _FIELDS, by_hand),
             procedure_id=line.procedure_id,
-            is_settled=line.settled_by_id is not None,
+            is_settled=line.settled_by_id is not None and not line.is_open,
         )
         for line in lines
     ]

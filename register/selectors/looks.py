@@ -58,6 +58,8 @@ WORDS: Final = {
     "study-edit": "Images",
     "study-new": "New images",
     "theatre-list-pdf": "Theatre list as PDF",
+    "theatre-log": "Theatre log compared with the register",
+    "theatre-log-line": "A line of the theatre log",
     "theatre-session": "Theatre list",
     "theatre-sessions": "Theatre sessions",
     "transfer": "A record moved or made one",

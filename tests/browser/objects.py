@@ -10,7 +10,15 @@ from typing import Any
 from django.utils.timezone import localdate, now
 
 from planning.services.assessments import assessment_record
-from register.models import BoneDensity, LaboratoryResult, ReferralDrug, StockItem, Task, User
+from register.models import (
+    BoneDensity,
+    LaboratoryResult,
+    ReferralDrug,
+    StockItem,
+    Task,
+    TheatreLogEntry,
+    User,
+)
 from register.services.imports import import_keep
 from register.services.outcomes import attempt_record
 from register.services.procedures import cement_add, complication_add, implant_add, leak_add
@@ -68,6 +76,12 @@ def make_world(name: str = "Harrowmere General Hospital") -> World:
         site=site, user=consultant, file_name="referrals.csv", content=_file(),
         date_order="dmy", today=TODAY,
     )  # fmt: skip
+    logged = TheatreLogEntry.objects.create(
+        site=site, performed_on=treated["procedure"].performed_on, reference="412",
+        hospital_number=treated["procedure"].patient.hospital_number,
+        family_name=treated["procedure"].patient.family_name,
+        procedure_words="Cement augmentation", procedure=treated["procedure"],
+    )  # fmt: skip
     task = Task.objects.create(
         patient=patient, kind="result", title="Myeloma tests", owner=consultant,
         due_on=TODAY + timedelta(days=5),
@@ -104,6 +118,7 @@ def make_world(name: str = "Harrowmere General Hospital") -> World:
             "part_id": treated["cement"].pk,
             "review_id": treated["review"].pk,
             "import_id": kept.pk,
+            "line_id": logged.pk,
             "year": last.year,
             "number": (last.month - 1) // 3 + 1,
             "report_id": report.pk,

@@ -57,7 +57,10 @@ class RegisterSide:
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """What was found for one line. `reason` says why it is not found, '' when it is."""
+    """What was found for one line. `reason` says why it is not found, '' when it is.
+
+    `patient_id` is the patient whom it is about for certain, None without one.
+    """
 
     outcome: Outcome
     reason: str = ""
@@ -88,7 +91,7 @@ def match(line: LogLine, register: RegisterSide) -> Match:
     if person is None or person.set_aside:
         return Match(Outcome.NONE, " ".join(against) or "No patient has these numbers.")
     if against:
-        return Match(Outcome.NONE, " ".join(against), patient_id=person.pk)
+        return Match(Outcome.NONE, " ".join(against))
     recorded = register.procedures.get(person.pk, ())
     of_day = [one for one in recorded if one.performed_on == line.performed_on]
     if not of_day:

@@ -1,0 +1,154 @@
+"""The theatre log beside the register: what is in both, in the log alone, in the register alone."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Count, Exists, Max, Min, OuterRef, Q, QuerySet
+from django.db.models.functions import TruncQuarter
+
+from register.imports.people import letters
+from register.imports.theatre_log.matching import NEAR_DAYS, LogLine, Match, match_all
+from register.imports.theatre_log.rows import WHO
+from register.models import Patient, Procedure, Site, TheatreLogEntry
+from register.selectors.import_theatre_log import register_side
+
+# A line counts as found while its procedure, and the patient of that, stand in the register.
+_FOUND = Q(procedure__isnull=False, procedure__voided_at=None, procedure__patient__voided_at=None)
+_NOT_OURS = ~Q(not_ours_because="")
+
+
+@dataclass(frozen=True, slots=True)
+class LogCounts:
+    """How many lines and procedures a period has; the days are None without any line.
+
+    `named` are the procedures of the period that some line of the log is.
+    """
+
+    lines: int
+    found: int
+    not_ours: int
+    procedures: int
+    named: int
+    first_on: date | None
+    last_on: date | None
+
+    @property
+    def to_be_found(self) -> int:
+        """The lines that should be in the register: all but those that are none of it."""
+        return self.lines - self.not_ours
+
+    @property
+    def open(self) -> int:
+        """The lines that should be in the register and were not found there."""
+        return self.to_be_found - self.found
+
+    @property
+    def unnamed(self) -> int:
+        """The recorded procedures that no line names."""
+        return self.procedures - self.named
+
+
+def log_counts(site: Site, first: date, last: date) -> LogCounts:
+    """Count the lines and procedures of a period, both days included. Two queries."""
+    lines = _lines(site, first, last).aggregate(
+        lines=Count("pk"),
+        found=Count("pk", filter=_FOUND),
+        not_ours=Count("pk", filter=_NOT_OURS),
+        first_on=Min("performed_on"),
+        last_on=Max("performed_on"),
+    )
+    procedures = _procedures(site, first, last).aggregate(
+        procedures=Count("pk"), named=Count("pk", filter=Q(Exists(_naming())))
+    )
+    return LogCounts(**lines, **procedures)
+
+
+def found_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]:
+    """The lines that are recorded procedures."""
+    return _lines(site, first, last).filter(_FOUND).select_related(
+        "procedure__patient", "procedure__technique", "settled_by"
+    )  # fmt: skip
+
+
+def not_ours_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]:
+    """The lines of which a person said that they are no procedure of this register."""
+    return _lines(site, first, last).filter(_NOT_OURS).select_related("settled_by")
+
+
+def open_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]:
+    """The lines that nothing was found for, or whose procedure was set aside since."""
+    rest = _lines(site, first, last).filter(not_ours_because="").exclude(_FOUND)
+    return rest.select_related("procedure", "settled_by")
+
+
+def unnamed_procedures(site: Site, first: date, last: date) -> QuerySet[Procedure]:
+    """The recorded procedures of a period that no line of the log names."""
+    rows = _procedures(site, first, last).filter(~Exists(_naming()))
+    return rows.select_related("patient", "technique", "operator").order_by("performed_on", "pk")
+
+
+def matches_of(site: Site, lines: Iterable[TheatreLogEntry]) -> dict[int, Match]:
+    """Return what the register holds now for each line, by its number."""
+    wanted = {line.pk: line_as_compared(line) for line in lines}
+    return match_all(wanted, register_side(site.pk, wanted.values())) if wanted else {}
+
+
+def line_as_compared(line: TheatreLogEntry) -> LogLine:
+    """Return a recorded line as it is compared with the register."""
+    who = {name: value for name in WHO if (value := getattr(line, name))}
+    return LogLine(who, line.performed_on, line.pk)
+
+
+def candidates_for(line: TheatreLogEntry) -> list[Procedure]:
+    """Return procedures that a person may find a line to be, those of its own day first.
+
+    They lie within NEAR_DAYS, and a number of the patient or the family name is that of the
+    line. Each carries `named`: whether another line is it already.
+    """
+    near = timedelta(days=NEAR_DAYS)
+    rows = _procedures(line.site, line.performed_on - near, line.performed_on + near)
+    other = _naming().exclude(pk=line.pk)
+    rows = rows.select_related("patient", "technique").annotate(named=Exists(other))
+    found = [one for one in rows.order_by("performed_on", "pk") if _may_be(line, one.patient)]
+    return sorted(found, key=lambda one: abs((one.performed_on - line.performed_on).days))
+
+
+def quarters_of(site: Site) -> list[tuple[date, int]]:
+    """Return the first day of each quarter that the log has lines of, with their number."""
+    rows = TheatreLogEntry.objects.live().filter(site=site).order_by()
+    quarters = rows.annotate(quarter=TruncQuarter("performed_on")).values("quarter")
+    counted = quarters.annotate(lines=Count("pk")).order_by("-quarter")
+    return [(row["quarter"], row["lines"]) for row in counted]
+
+
+def _may_be(line: TheatreLogEntry, patient: Patient) -> bool:
+    hospital = line.hospital_number.casefold()
+    return (
+        (bool(line.nhs_number) and patient.nhs_number == line.nhs_number)
+        or (bool(hospital) and patient.hospital_number.casefold() == hospital)
+        or (bool(line.family_name) and letters(patient.family_name) == letters(line.family_name))
+    )
+
+
+def _lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]:
+    rows = TheatreLogEntry.objects.live().filter(site=site, performed_on__range=(first, last))
+    return rows.order_by("performed_on", "pk")
+
+
+def _procedures(site: Site, first: date, last: date) -> QuerySet[Procedure]:
+    return Procedure.objects.live().filter(
+        patient__site=site, patient__voided_at=None, performed_on__range=(first, last)
+    )
+
+
+def _naming() -> QuerySet[TheatreLogEntry]:
+    """The lines that are the procedure of the query outside."""
+    return TheatreLogEntry.objects.live().filter(procedure=OuterRef("pk"))
+
+
+def found_as(line: TheatreLogEntry) -> Procedure | None:
+    """Return the procedure that a line is, None when that was set aside since."""
+    one = line.procedure
+    stands = one is not None and one.voided_at is None and one.patient.voided_at is None
+    return one if stands else None

@@ -1,0 +1,87 @@
+"""Saying by hand what a line of the theatre log is, and looking for all open ones again."""
+
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from register.history import acting
+from register.imports.theatre_log.matching import Outcome
+from register.imports.verdicts import Edit
+from register.models import Procedure, Site, TheatreLogEntry, User
+from register.selectors.theatre_log import matches_of, open_lines
+from register.services.bulk_edit import rows_edit
+from register.services.records import record_change
+
+
+class LinesMoved(Exception):
+    """Somebody settled one of the lines in this moment; nothing was written."""
+
+
+def line_link(
+    *, line: TheatreLogEntry, expected_version: int, procedure: Procedure, user: User
+) -> TheatreLogEntry:
+    """Say which recorded procedure a line is. Raises ValidationError, EditConflict.
+
+    Several lines may be one procedure: two levels often stand in two lines.
+    """
+    if procedure.voided_at is not None or procedure.patient.site_id != line.site_id:
+        raise ValidationError("This procedure is not in the register any more.")
+    return _settle(line, expected_version, user, "Line found by hand", procedure=procedure)
+
+
+def line_set_apart(
+    *, line: TheatreLogEntry, expected_version: int, because: str, user: User
+) -> TheatreLogEntry:
+    """Say why a line is no procedure of this register. Raises ValidationError, EditConflict."""
+    because = because.strip()
+    if not because:
+        raise ValidationError({"because": "Say why it is no procedure of this register."})
+    return _settle(line, expected_version, user, "Line is none of ours", because=because)
+
+
+def line_take_back(*, line: TheatreLogEntry, expected_version: int, user: User) -> TheatreLogEntry:
+    """Leave a line open, whatever was found or said before. Raises EditConflict.
+
+    It stays open until a person says otherwise, or a file changes it: what was taken back
+    must not come back by itself.
+    """
+    return _settle(line, expected_version, user, "Line left open again")
+
+
+def lines_look_again(*, site: Site, first: date, last: date, user: User) -> int:
+    """Find the open lines of a period whose procedure was recorded since; return how many.
+
+    Lines that a person left open are not among them. Raises LinesMoved.
+    """
+    waiting = list(open_lines(site, first, last).filter(settled_by=None))
+    found = matches_of(site, waiting)
+    edits = [
+        Edit("theatrelogentry", line.pk, line.version, {"procedure_id": one.procedure_id})
+        for line in waiting
+        if (one := found[line.pk]).outcome is Outcome.FOUND
+    ]
+    if edits:
+        with acting(user, "Theatre log compared again"):
+            if not rows_edit(TheatreLogEntry, edits):
+                raise LinesMoved
+    return len(edits)
+
+
+def _settle(
+    line: TheatreLogEntry,
+    version: int,
+    user: User,
+    reason: str,
+    *,
+    procedure: Procedure | None = None,
+    because: str = "",
+) -> TheatreLogEntry:
+    fields: dict[str, Any] = {
+        "procedure": procedure,
+        "not_ours_because": because,
+        "settled_by": user,
+    }
+    return record_change(
+        record=line, expected_version=version, user=user, reason=reason, fields=fields
+    )

@@ -4,13 +4,12 @@ from datetime import date
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.db.models import F
 
 from register.history import acting
 from register.imports.theatre_log.matching import Outcome
-from register.imports.verdicts import Edit
 from register.models import Procedure, Site, TheatreLogEntry, User
 from register.selectors.theatre_log import matches_of, open_lines
-from register.services.bulk_edit import rows_edit
 from register.services.records import record_change
 
 
@@ -56,16 +55,14 @@ def lines_look_again(*, site: Site, first: date, last: date, user: User) -> int:
     """
     waiting = list(open_lines(site, first, last).filter(settled_by=None))
     found = matches_of(site, waiting)
-    edits = [
-        Edit("theatrelogentry", line.pk, line.version, {"procedure_id": one.procedure_id})
-        for line in waiting
-        if (one := found[line.pk]).outcome is Outcome.FOUND
-    ]
-    if edits:
-        with acting(user, "Theatre log compared again"):
-            if not rows_edit(TheatreLogEntry, edits):
+    found_now = [line for line in waiting if found[line.pk].outcome is Outcome.FOUND]
+    with acting(user, "Theatre log compared again"):
+        for line in found_now:
+            row = TheatreLogEntry.objects.filter(pk=line.pk, version=line.version)
+            procedure_id = found[line.pk].procedure_id
+            if not row.update(procedure=procedure_id, version=F("version") + 1):
                 raise LinesMoved
-    return len(edits)
+    return len(found_now)
 
 
 def _settle(

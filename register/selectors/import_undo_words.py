@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from django.apps import apps
 
+from register.domain.nhs_number import formatted
 from register.models import FileImport, Patient
 from register.selectors.import_undo import Key, UndoPlan, former_words
 from register.selectors.rows_in_words import row_words
@@ -21,6 +22,7 @@ _WAY: Final = {
     "patient": (),
     "referraldrug": ("referral", "patient"),
     "treatedlevel": ("procedure", "patient"),
+    "complication": ("procedure", "patient"),
     "cementuse": ("level", "procedure", "patient"),
     "leak": ("level", "procedure", "patient"),
     "score": ("review", "patient"),
@@ -86,8 +88,15 @@ def _line(key: Key, row: Any, plan: UndoPlan, restored: Any) -> UndoLine:
         becomes = ""
     is_patient = isinstance(patient, Patient)
     return UndoLine(
-        who=str(patient) if is_patient else f"{row.family_name.upper()}, {row.given_name}",
+        who=str(patient) if is_patient else _named_in_log(row),
         patient_id=patient.pk if is_patient and patient.voided_at is None else None,
         what=row_words(row),
         becomes=becomes,
     )
+
+
+def _named_in_log(row: Any) -> str:
+    """Return the patient of a line of the theatre log as the log has it, names first."""
+    names = ", ".join(part for part in (row.family_name.upper(), row.given_name) if part)
+    number = row.hospital_number or formatted(row.nhs_number)
+    return names or f"no name, number {number}"

@@ -14,6 +14,7 @@ from typing import Any
 
 import xlsxwriter
 
+from register.imports.people import KnownPeople
 from register.imports.referrals.columns import COLUMNS
 from tests.factories import nhs_number
 
@@ -128,6 +129,9 @@ def changed(**cells: Any) -> dict[str, Any]:
     return CELLS | {name.replace("_", " "): value for name, value in cells.items()}
 
 
+NOBODY: Any = KnownPeople.of([])
+
+
 @dataclass(frozen=True)
 class Awkward:
     """One file and what must become of it."""
@@ -143,6 +147,8 @@ class Awkward:
     mapping: Mapping[str, str] | None = None  # the answer: columns of the file, ours
     sheet: str = ""  # the answer
     truth: Mapping[str, Any] = field(default_factory=lambda: TRUTH)
+    kind: str = "referrals"
+    known: Any = NOBODY  # whom the register knows
 
 
 def bad(name: str, says: str, **cells: str) -> Awkward:

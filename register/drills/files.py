@@ -1,7 +1,7 @@
 """Every awkward file that the tests know: what becomes of it, and whether a value was changed.
 
-The files stand in the tests (referral_files.py, referral_workbooks.py), each with the
-outcome that it must have and with the truth that a row which is taken must say.
+The files stand in the tests (referral_files.py, referral_workbooks.py, score_files.py),
+each with the outcome that it must have and with the truth that a row which is taken must say.
 """
 
 from collections.abc import Callable, Iterator
@@ -14,14 +14,14 @@ from register.forms.dates import KnownDate
 from register.imports.decoding import FileRefused
 from register.imports.kinds import KINDS
 from register.imports.mapping import fits
-from register.imports.people import KnownPeople
 from register.imports.reading import ReadFile, Values, read_table, table_in
 from register.imports.referrals.judging import judge
+from register.imports.scores.judging import judge as judge_scores
 from register.imports.verdicts import LEFT_OUT, LETTERS, Kind
 from register.imports.workbook import SheetUnclear
 
 RUNS: Final = 1  # nothing is drawn by lot
-KIND: Final = KINDS["referrals"]
+JUDGES: Final[dict[str, Callable[..., Any]]] = {"referrals": judge, "scores": judge_scores}
 _WORDS: Final = {LETTERS[kind]: kind.words for kind in Kind}
 
 
@@ -46,8 +46,9 @@ class Outcome:
 
 def run(*, runs: int, seed: int, say: Callable[[str], None]) -> bool:
     """Read every file and tell the table; True when none was silently wrong or otherwise."""
-    tests = [import_module(f"tests.{name}") for name in ("referral_files", "referral_workbooks")]
-    cases = [*tests[0].CASES, *tests[1].WORKBOOKS]
+    names = ("referral_files", "referral_workbooks", "score_files")
+    tests = [import_module(f"tests.{name}") for name in names]
+    cases = [*tests[0].CASES, *tests[1].WORKBOOKS, *tests[2].CASES]
     silently, otherwise = 0, 0
     for case in cases:
         found = outcome_of(case, today=tests[0].TODAY)
@@ -71,7 +72,7 @@ def outcome_of(case: Any, *, today: date) -> Outcome:
         found.refused = str(refused)
         return found
     if file is not None:
-        verdicts = judge(file, KnownPeople.of([]))
+        verdicts = JUDGES[case.kind](file, case.known)
         found.rows = "".join(LETTERS[verdict.kind] for verdict in verdicts)
         found.reasons = [words for verdict in verdicts for words in verdict.reasons]
         if verdicts[0].kind not in LEFT_OUT:
@@ -94,24 +95,25 @@ def differences(case: Any, found: Outcome) -> list[str]:
 
 def _read(case: Any, found: Outcome, today: date) -> ReadFile | None:
     """Read a file and answer what is asked; None where the case has no answer."""
+    kind = KINDS[case.kind]
     try:
-        table = table_in(case.content, kind=KIND, code_page=case.code_page)
+        table = table_in(case.content, kind=kind, code_page=case.code_page)
     except SheetUnclear as unclear:
         found.asked.append("sheet")
         if case.sheet not in unclear.sheets:
             return None
-        table = table_in(case.content, kind=KIND, sheet=case.sheet)
-    if table.lines and not fits(table, KIND.columns):
+        table = table_in(case.content, kind=kind, sheet=case.sheet)
+    if table.lines and not fits(table, kind.columns):
         found.asked.append("columns")
         if case.mapping is None:
             return None
     if table.how.doubtful:
         found.asked.append("letters")
-    return read_table(table, kind=KIND, date_order=case.order, today=today, mapping=case.mapping)
+    return read_table(table, kind=kind, date_order=case.order, today=today, mapping=case.mapping)
 
 
 def _wrong(values: Values, truth: dict[str, Any]) -> Iterator[str]:
-    """Yield each value of a taken row that is not what the referral really says."""
+    """Yield each value of a taken row that is not what was really said."""
     by_field = {name: _plain(value) for (_, name), value in values.items()}
     for name, true in truth.items():
         if by_field.get(name) != true:

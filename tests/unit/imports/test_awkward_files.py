@@ -6,20 +6,21 @@ from datetime import date
 from register.drills import files
 from tests.referral_files import CASES, TODAY, TRUTH
 from tests.referral_workbooks import WORKBOOKS
+from tests.score_files import CASES as SCORES
 
 
 def test_no_awkward_file_is_silently_wrong_and_each_has_its_outcome():
     told: list[str] = []
     assert files.run(runs=1, seed=1, say=told.append), "\n".join(told)
-    assert told[-1] == (
-        f"{len(CASES) + len(WORKBOOKS)} files, silently wrong 0, otherwise than expected 0."
-    )
+    number = len(CASES) + len(WORKBOOKS) + len(SCORES)
+    assert told[-1] == f"{number} files, silently wrong 0, otherwise than expected 0."
 
 
 def test_the_table_is_a_table():
-    names = [case.name for case in (*CASES, *WORKBOOKS)]
+    names = [case.name for case in (*CASES, *WORKBOOKS, *SCORES)]
     assert len(CASES) >= 80
     assert len(WORKBOOKS) >= 40
+    assert len(SCORES) >= 40
     assert len(set(names)) == len(names)
 
 

@@ -28,6 +28,7 @@ from register.domain.gs1 import parse_udi
 from register.models import CementUse, Complication, ImplantUse, Leak, Procedure, TreatedLevel
 from register.permissions import SignedInRequest, may, needs
 from register.selectors.identity import identity_for
+from register.selectors.import_provenance import file_that_brought
 from register.services import procedures as writing
 from register.services.editing import EditConflict
 
@@ -265,6 +266,7 @@ def _page(
         "procedure": found,
         "page": page,
         "amendments": amendments_of(found),
+        "brought_by": file_that_brought(found) if found.state == "earlier" else None,
         "forms": [form] if form is not None and form.errors else [],
         "read": read,
         "read_for": form.prefix if read is not None and form is not None else "",

@@ -158,6 +158,11 @@ GLOSSARY: Final = (
             ),
             ("being recorded", "The operation record is open; each part is saved by itself."),
             ("signed", "The operation record is closed. A later change needs a reason."),
+            (
+                "from a list of earlier procedures",
+                "Done before the register was there and sent in as a file. Nobody signed it here; "
+                "what the list did not tell is not recorded.",
+            ),
             ("leak", "Cement outside the vertebral body, also without any consequence."),
             ("grade of a complication", "I to V, by what it took to treat it."),
         ),

@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.timezone import localdate
 
 from register.domain.scores import SCORE_RANGE
 from register.domain.vocabulary import (
@@ -102,6 +103,15 @@ class Review(Record):
 
     def __str__(self) -> str:
         return self.timepoint.replace("_", " ")
+
+    @property
+    def closed_before_entry(self) -> bool:
+        """Whether its window had closed before its procedure was entered from a list.
+
+        Nobody can say then that it was missed: it may have taken place elsewhere.
+        """
+        from_list = self.procedure is not None and self.procedure.state == "earlier"
+        return from_list and self.closes_on < localdate(self.created_at)
 
 
 class Score(Record):

@@ -8,7 +8,7 @@ from itertools import groupby
 from django.db.models import Prefetch
 from django.utils.timezone import localtime
 
-from register.domain.days import day_words
+from register.domain.days import NOT_RECORDED, day_words
 from register.domain.drawing.timeline import Band, Dot, Panel, Timeline
 from register.domain.protocol import ProtocolValues
 from register.domain.scores import INSTRUMENTS
@@ -187,12 +187,21 @@ def _state(review: Review, on: date) -> str:
         return ContactState.UPCOMING.words
     if on <= review.target_on:
         return ContactState.DUE.words
-    return ContactState.OVERDUE.words if on <= review.closes_on else "not held, window closed"
+    if on <= review.closes_on:
+        return ContactState.OVERDUE.words
+    if review.closed_before_entry:
+        return "not recorded, window closed before the list was entered"
+    return "not held, window closed"
+
+
+def _why_nothing(review: Review) -> str:
+    """Return what stands in the place of each answer of a contact that was not held."""
+    return NOT_RECORDED if review.closed_before_entry else "not held"
 
 
 def _who_words(review: Review) -> str:
     if review.held_on is None:
-        return "not held"
+        return _why_nothing(review)
     told = [
         review.get_mode_display() or "how: not recorded",
         words_for(INFORMANT, review.informant),
@@ -206,7 +215,7 @@ def _score_words(code: str, review: Review, points: Mapping[str, Collection[str]
     if score is None:
         if code not in points.get(review.timepoint, INSTRUMENTS):
             return "not asked here"
-        return "not held" if review.held_on is None else "not recorded"
+        return _why_nothing(review) if review.held_on is None else NOT_RECORDED
     if score.value is None:
         return words_for(ABSENT, score.absent.get("value", ""))
     return INSTRUMENTS[code].words(score.value)
@@ -214,7 +223,7 @@ def _score_words(code: str, review: Review, points: Mapping[str, Collection[str]
 
 def _signs_words(review: Review) -> str:
     if review.held_on is None:
-        return "not held"
+        return _why_nothing(review)
     if not review.red_flags:
         return "not asked"
     signs = ", ".join(

@@ -11,6 +11,7 @@ from typing import Any, Final
 from django.db import connection, models
 
 from register.history.reading import exact
+from register.models import FileImport
 
 IMPORTED: Final = "Imported with file "
 UNDONE: Final = "Import undone: file "
@@ -18,6 +19,10 @@ _BY_FILE: Final = (f"{IMPORTED}%", f"{UNDONE}%")
 _TOUCHED: Final = """
 SELECT DISTINCT row_key FROM audit.change_log
 WHERE table_name = %s AND row_key = ANY(%s) AND NOT reason LIKE ANY(%s)
+"""
+_MADE: Final = """
+SELECT reason FROM audit.change_log
+WHERE table_name = %s AND row_key = %s AND operation = 'INSERT' ORDER BY id LIMIT 1
 """
 _HISTORY: Final = """
 SELECT row_key, reason LIKE ANY(%s), old_row, new_row FROM audit.change_log
@@ -45,6 +50,17 @@ def fields_by_hand(model: type[models.Model], keys: Iterable[int]) -> Mapping[in
             else:
                 found[int(key)] |= names
     return {key: frozenset(names) for key, names in found.items()}
+
+
+def file_that_brought(record: models.Model) -> FileImport | None:
+    """Return the file that made a record, without its bytes; None when a person made it."""
+    with connection.cursor() as cursor:
+        cursor.execute(_MADE, [record._meta.db_table, str(record.pk)])
+        [reason] = cursor.fetchone() or [""]
+    number = reason.removeprefix(IMPORTED)
+    if number == reason or not number.isdecimal():
+        return None
+    return FileImport.objects.defer("content").select_related("confirmed_by").get(pk=number)
 
 
 def _fields_set(old: dict[str, Any] | None, new: dict[str, Any]) -> set[str]:

@@ -31,9 +31,14 @@ PARTS: Final = {
     "fracture": "referral",
     "score": "review",
     "treatedlevel": "procedure",
+    "complication": "procedure",
+    "review": "procedure",
     "cementuse": "level",
     "leak": "level",
 }
+# What keeps a changed row as it is while it stays itself, without being a part of it: a
+# fracture that was treated does not wait again.
+KEEPS: Final = frozenset({("treatedlevel", "fracture")})
 Key = tuple[str, int]  # model name, primary key
 
 # What a confirmation wrote lies in the log between the arrival of the file and its own note,
@@ -224,8 +229,8 @@ def _children(
 ) -> list[tuple[Key, Key, str]]:
     """Return (parent, child, what) for each live row that hangs on a row of the import.
 
-    On a row that was only changed hang its parts, and of these only those that are the
-    import's own or came after it.
+    On a row that was only changed hang its parts and what keeps it as it is, and of these
+    only those that are the import's own or came after it.
     """
     found = []
     for parents, only_parts in ((made, False), (changed, True)):
@@ -235,7 +240,7 @@ def _children(
                 if not _counts(child):
                     continue
                 name, column = child._meta.model_name or "", relation.field.attname
-                if only_parts and PARTS.get(name) != relation.field.name:
+                if only_parts and not _holds(name, relation.field.name):
                     continue
                 rows = child._base_manager.filter(
                     **{f"{column}__in": numbers, "voided_at": None}
@@ -247,6 +252,10 @@ def _children(
                     if not only_parts or (name, pk) in made or created_at > kept.confirmed_at
                 ]
     return found
+
+
+def _holds(child: str, field: str) -> bool:
+    return PARTS.get(child) == field or (child, field) in KEEPS
 
 
 def _counts(child: type[Model]) -> bool:

@@ -7,13 +7,18 @@ from typing import Any
 from register.domain.days import day_words, known_words
 from register.models import (
     BoneDensity,
+    CementUse,
+    Complication,
     Fracture,
     LaboratoryResult,
+    Leak,
     Patient,
     PatientPhone,
+    Procedure,
     Referral,
     Review,
     Task,
+    TreatedLevel,
 )
 
 
@@ -38,12 +43,28 @@ def row_words(row: Any) -> str:
             words = f"Task: {row.title}"
         case PatientPhone():
             words = f"Telephone {row.number}"
+        case Procedure() | TreatedLevel() | CementUse() | Leak() | Complication():
+            words = _done(row)
         case Patient():
             words = "The patient's details"
         case _:
             words = str(row)
     words = words[:1].upper() + words[1:]
     return f"{words} (set aside)" if getattr(row, "voided_at", None) else words
+
+
+def _done(row: Procedure | TreatedLevel | CementUse | Leak | Complication) -> str:
+    """Return "Cement, 4.5 mL": a procedure or what belongs to one."""
+    match row:
+        case Procedure():
+            return f"{row.technique}, {day_words(row.performed_on)}"
+        case TreatedLevel():
+            return f"Treatment of {row}"
+        case CementUse():
+            return f"Cement, {row}"
+        case Leak():
+            return f"Leak, {row.get_place_display() or 'place not recorded'}"
+    return f"{row}, {day_words(row.occurred_on)}"
 
 
 def _contact(review: Review) -> str:

@@ -95,6 +95,7 @@ def _procedure_rows(
                 complication_check=row.complication_check,
                 end=end,
                 ended_on=ended_on,
+                earlier=row.state == "earlier",
             )
         )
     return tuple(rows)

@@ -9,7 +9,7 @@ changes a digest, and refuse to point at a row that is not there.
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, fields
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final, get_args, get_type_hints
@@ -19,7 +19,10 @@ FORM: Final = "audit rows 1"
 
 @dataclass(frozen=True, slots=True)
 class ProcedureRow:
-    """One procedure. `end` and `ended_on`: how the patient's follow-up ended, if it did."""
+    """One procedure. `end` and `ended_on`: how the patient's follow-up ended, if it did.
+
+    `earlier`: it comes from a list of procedures done before the register was there.
+    """
 
     key: str
     patient: str
@@ -32,6 +35,7 @@ class ProcedureRow:
     complication_check: str
     end: str
     ended_on: date | None
+    earlier: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,16 +168,20 @@ def rows_to_json(rows: Rows) -> str:
 
 
 def rows_from_json(text: str) -> Rows:
-    """Read back what `rows_to_json` wrote. Raises ValueError for any other form."""
+    """Read back what `rows_to_json` wrote, also before it wrote fields that have a default.
+
+    Raises ValueError for any other form.
+    """
     content = json.loads(text)
     if not isinstance(content, dict) or content.get("form") != FORM:
         raise ValueError(f"These are not {FORM!r}; use the version that wrote them.")
     kinds: dict[str, Any] = {}
     for kind, (row_type, _, _) in KINDS.items():
         names = [field.name for field in fields(row_type)]
-        if content[kind]["fields"] != names:
+        needed = [field.name for field in fields(row_type) if field.default is MISSING]
+        if content[kind]["fields"] not in (names, needed):
             raise ValueError(f"The {kind} have other fields than {', '.join(names)}.")
-        readers = _readers(row_type)
+        readers = {name: _readers(row_type)[name] for name in content[kind]["fields"]}
         kinds[kind] = tuple(_row(row_type, readers, row) for row in content[kind]["rows"])
     return Rows(**kinds)
 

@@ -23,6 +23,8 @@ VAGUE = ("month", "year")  # an onset known to the month cannot be held against 
 class Activity:
     """Counts of a period. Ages in completed years, fracture ages in days at the procedure.
 
+    `earlier` of the procedures come from a list, signed by nobody; `unsigned` are others.
+
     `in_window` is a share of the levels whose onset is known to the week;
     `onset_vague` (known to the month or year) and `onset_missing` are left out.
     """
@@ -31,6 +33,7 @@ class Activity:
     patients: int
     levels: int
     unsigned: int
+    earlier: int
     by_route: tuple[Counted, ...]
     by_technique: tuple[Counted, ...]
     by_region: tuple[Counted, ...]
@@ -57,7 +60,8 @@ def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
         procedures=len(done),
         patients=len({row.patient for row in done}),
         levels=len(levels),
-        unsigned=sum(not row.signed for row in done),
+        unsigned=sum(not row.signed and not row.earlier for row in done),
+        earlier=sum(row.earlier for row in done),
         by_route=counted((row.route for row in done), ROUTE),
         by_technique=_by_technique(done),
         by_region=counted((region(row.level) for row in levels), REGION),

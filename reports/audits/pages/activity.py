@@ -57,6 +57,12 @@ def _sentences(spec: Spec, quarter: Activity) -> tuple[str, ...]:
             f"{count(quarter.unsigned, 'procedure record')} of the quarter "
             f"{'is' if quarter.unsigned == 1 else 'are'} not signed yet."
         )
+    if quarter.earlier:
+        sentences.append(
+            f"{count(quarter.earlier, 'procedure')} of the quarter "
+            f"{'comes' if quarter.earlier == 1 else 'come'} from a list of earlier procedures. "
+            "What such a list does not tell counts as not recorded, and its contacts as not held."
+        )
     return tuple(sentences)
 
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from register.imports.procedures.columns import COLUMNS
 from tests.factories import nhs_number
 from tests.referral_files import TODAY as TODAY
 from tests.referral_files import written as file_of
@@ -59,5 +60,5 @@ def another(**cells: Any) -> dict[str, str]:
 
 
 def listed(*rows: dict[str, str]) -> bytes:
-    """Return a file with these rows and all columns of the full one."""
-    return file_of(rows, names=CELLS)
+    """Return a file with these rows and every column."""
+    return file_of(rows, names=[column.name for column in COLUMNS])

@@ -72,7 +72,7 @@ def _complication(name: str, text: str, how: Reading) -> tuple[str, date, str]:
             f"{kind} (15 Mar 2026)."
         )
     on = a_date(name, day.strip(), how)
-    return code, on, _grade(name, grade, how) if grade.strip() else ""
+    return code, on, _grade(name, grade.strip(), how) if grade.strip() else ""
 
 
 def _of_level(name: str, text: str, read: Reader, how: Reading) -> tuple[str, Any]:

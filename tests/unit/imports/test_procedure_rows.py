@@ -1,0 +1,302 @@
+"""Lists of earlier procedures: what a row says, what it cannot say, and what a row becomes."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from register.imports.cells import Absent
+from register.imports.people import KnownPeople
+from register.imports.procedures.judging import judge
+from register.imports.procedures.kind import PROCEDURES
+from register.imports.procedures.known import (
+    KnownLevel,
+    KnownPatient,
+    KnownProcedure,
+    KnownTechnique,
+    technique_meant,
+)
+from register.imports.procedures.rows import LevelTold
+from register.imports.reading import read_file
+from register.imports.referrals.known import KnownFracture
+from register.imports.verdicts import Kind
+from tests.procedure_lists import BARE, CELLS, NHS, TODAY, another, listed, row
+
+BALLOON = KnownTechnique(1, "Balloon tamping", "balloon")
+CEMENT = KnownTechnique(2, "Cement alone", "cement")
+DONE = date(2025, 3, 14)
+
+
+def read(*rows):
+    return read_file(listed(*rows), kind=PROCEDURES, date_order="dmy", today=TODAY)
+
+
+def line_of(cells):
+    return read(cells).lines[0]
+
+
+def test_a_full_row_says_exactly_what_stands_in_it():
+    line = line_of(CELLS)
+    told = line.row
+    assert line.reasons == ()
+    assert (told.performed_on, told.referred_on) == (DONE, date(2025, 3, 2))
+    assert told.levels == {
+        "T12": LevelTold(
+            {"side": "left", "approach": "transpedicular", "biopsy_taken": False},
+            Decimal("4.5"),
+            (("epidural", "basivertebral"), ("upper_disc", "")),
+        ),
+        "L1": LevelTold(
+            {"side": "both", "approach": "transpedicular", "biopsy_taken": False},
+            Decimal("3.0"),
+            (),
+        ),
+    }
+    assert (told.seen_on, told.consequence) == ("fluoroscopy", "none")
+    assert told.complications == (("infection", date(2025, 3, 20), "II"),)
+    assert told.fracture == {
+        "cause": "osteoporotic", "onset_on": date(2025, 2, 12), "onset_precision": "day",
+    }  # fmt: skip
+    assert told.procedure == {
+        "operator_words": "R. Inkpen",
+        "anaesthesia": "sedation",
+        "level_check": "counted_sacrum",
+        "antibiotic": "cefazolin",
+        "complication_check": "some",
+        "dose_area_gy_cm2": Decimal("12.5"),
+        "fluoroscopy_s": 95,
+        "discharged_on": date(2025, 3, 15),
+        "readmitted_on": date(2025, 3, 21),
+        "note": "From the department's old list.",
+    }
+
+
+def test_what_a_row_does_not_say_is_not_recorded_and_never_no():
+    told = line_of(BARE).row
+    assert told.levels == {"T12": LevelTold(), "L1": LevelTold()}
+    assert told.levels["T12"].leaks is None
+    assert (told.procedure, told.fracture, told.complications) == ({}, {}, ())
+
+
+def test_a_level_that_the_leaks_do_not_name_stays_not_recorded():
+    told = line_of(row(Leaks="T12 none", Leak_consequence="")).row
+    assert (told.levels["T12"].leaks, told.levels["L1"].leaks) == ((), None)
+
+
+@pytest.mark.parametrize(
+    ("cells", "level", "expected"),
+    [
+        ({"Leaks": "none", "Leak_consequence": ""}, "L1", ()),
+        ({"Leaks": "T12: leak; L1 none"}, "T12", (("", ""),)),
+        ({"Leaks": "L1 paraspinal (segmental vein)"}, "L1", (("paraspinal", "segmental"),)),
+        ({"Levels": "L1", "Side": "", "Cement_mL": "3", "Leaks": "disc below"}, "L1",
+         (("lower_disc", ""),)),
+    ],
+)  # fmt: skip
+def test_spellings_of_leaks(cells, level, expected):
+    line = line_of(row(**cells))
+    assert line.reasons == ()
+    assert line.row.levels[level].leaks == expected
+
+
+def test_reasons_for_no_value_are_kept_at_every_level_they_mean():
+    cells = row(Side="not known", Cement_mL="T12 not known; L1 3.0", Leaks="not done",
+                Leaks_looked_for_on="", Leak_consequence="", Complications="not known",
+                Anaesthesia="not known")  # fmt: skip
+    line = line_of(cells)
+    assert line.reasons == ()
+    t12 = line.row.levels["T12"]
+    assert t12.given["absent"] == {"side": "not_known", "leak_check": "not_done"}
+    assert (t12.volume_ml, t12.leaks) == (Absent("not_known"), None)
+    absent = {"complication_check": "not_known", "anaesthesia": "not_known"}
+    assert line.row.procedure["absent"] == absent
+
+
+BAD = [
+    ({"Procedure_date": ""}, "Procedure date is empty"),
+    ({"Technique": ""}, "Technique is empty"),
+    ({"Levels": ""}, "Levels is empty"),
+    ({"Levels": "T12-L1"}, "“T12-L1” is not a level"),
+    ({"Procedure_date": "01 May 1942"}, "before the date of birth"),
+    ({"Procedure_date": "14 Mar 2099"}, "has not come yet"),
+    ({"Onset_date": "15 Mar 2025"}, "Onset date: 15 Mar 2025 is after the procedure"),
+    ({"Onset_date": "05 Mar 2025"}, "after the referral date"),
+    ({"Referral_date": "15 Mar 2025"}, "Referral date: 15 Mar 2025 is after the procedure"),
+    ({"Date_of_death": "13 Mar 2025"}, "Date of death: 13 Mar 2025 is before the procedure"),
+    ({"Discharged": "13 Mar 2025"}, "Discharged: 13 Mar 2025 is before the procedure"),
+    ({"Readmitted": "14 Mar 2025"}, "before the discharge"),
+    ({"Cement_mL": "4.5"}, "write each level with its own value"),
+    ({"Cement_mL": "T12 4.5; T12 3"}, "a level stands there twice"),
+    ({"Cement_mL": "T12 45"}, "Cement mL of T12 must be from 0 to 20 mL"),
+    ({"Cement_mL": "T12 4.55"}, "Cement mL of T12"),
+    ({"Cement_mL": "T12 4.5; L3 3"}, "L3 is not among the levels"),
+    ({"Cement_mL": "T13 4.5; L1 3"}, "“T13” is not a level"),
+    ({"Leaks": "epidural"}, "write each level with its own value"),
+    ({"Leaks": "T12 spinal canal"}, "“spinal canal” is not one of the answers"),
+    ({"Leaks": "T12 epidural; T12 none"}, "cannot have a leak and none"),
+    ({"Leaks": "T12 epidural; T12 epidural"}, "stands there twice"),
+    ({"Leaks_looked_for_on": ""}, "Leaks looked for on is empty"),
+    ({"Leaks": ""}, "Leaks is empty"),
+    ({"Leaks": "none"}, "there is no leak in the row"),
+    ({"Complications": "infection"}, "write the day of “infection” in brackets"),
+    ({"Complications": "infection (20/03/2025)"}, "the month as a word"),
+    ({"Complications": "infection (13 Mar 2025)"}, "Complications: 13 Mar 2025 is before"),
+    ({"Complications": "infection (20 Mar 2025, VI)"}, "“VI” is not one of the answers"),
+    ({"Side": "T12 left; both"}, "write each level with its own value"),
+    ({"Dose-area_product_Gy_cm2": "2001"}, "Dose-area product"),
+    ({"Fluoroscopy_s": "1.5"}, "Fluoroscopy s"),
+]
+
+
+@pytest.mark.parametrize(("cells", "words"), BAD, ids=lambda value: str(value)[:40])
+def test_what_cannot_be_is_refused_with_the_reason(cells, words):
+    line = line_of(row(**cells))
+    assert line.row is None
+    assert words in " ".join(line.reasons)
+
+
+# --- techniques ----------------------------------------------------------------------
+
+
+def test_a_technique_is_meant_by_its_name_or_by_its_way_when_that_is_one():
+    two = KnownTechnique(3, "Balloon tamping, curved", "balloon")
+    assert technique_meant("balloon  TAMPING", [BALLOON, two]) == (BALLOON, "")
+    assert technique_meant("cement alone", [BALLOON, CEMENT]) == (CEMENT, "")
+    assert (
+        "Balloon tamping; Balloon tamping, curved"
+        in technique_meant("balloon tamping and cement", [BALLOON, two])[1]
+    )
+    assert "Enter it under Techniques" in technique_meant("posterior fixation", [BALLOON])[1]
+    assert "is not one of these: Balloon tamping;" in technique_meant("laser", [BALLOON])[1]
+
+
+# --- verdicts ------------------------------------------------------------------------
+
+IDENTITY = {
+    "hospital_number": "H00204711", "nhs_number": NHS, "family_name": "Oatfell",
+    "given_name": "Ida", "date_of_birth": date(1942, 5, 11), "sex": "female",
+    "date_of_death": None, "absent": {},
+}  # fmt: skip
+
+
+def person(*, died_on=None, **more):
+    values = IDENTITY | {"date_of_death": died_on}
+    return KnownPatient(model="patient", pk=7, version=1, values=values, **more)
+
+
+def fracture(level="T12", *, state="waiting", onset=None, referred=None, by_hand=frozenset()):
+    values = {"cause": "", "onset_on": onset, "onset_precision": "day" if onset else "",
+              "absent": {}}  # fmt: skip
+    return KnownFracture(
+        model="fracture", pk=20, version=1, values=values, by_hand=by_hand, level=level,
+        state=state, onset_on=onset, referred_on=referred,
+    )  # fmt: skip
+
+
+def procedure(*levels, state="earlier", technique=BALLOON, operator="", **values):
+    blank = dict.fromkeys((c.field for c in PROCEDURES.columns if c.part == "procedure"), "")
+    blank |= dict.fromkeys(("dose_area_gy_cm2", "fluoroscopy_s", "discharged_on"), None)
+    blank |= {"readmitted_on": None, "performed_on": DONE, "absent": {}}
+    return KnownProcedure(
+        model="procedure", pk=30, version=2, values=blank | values, performed_on=DONE,
+        technique=technique, state=state, operator=operator,
+        levels={level: treated(level) for level in levels},
+    )  # fmt: skip
+
+
+def treated(level):
+    values = {"side": "", "approach": "", "biopsy_taken": None, "leak_check": "",
+              "leak_checked_on": "", "absent": {}}  # fmt: skip
+    return KnownLevel(
+        model="treatedlevel", pk=40, version=1, values=values,
+        fracture=fracture(level, state="treated"),
+    )  # fmt: skip
+
+
+def verdicts(*rows, known=()):
+    return judge(read(*rows), KnownPeople.of(known), [BALLOON, CEMENT])
+
+
+def kinds(*rows, known=()):
+    return [verdict.kind.value for verdict in verdicts(*rows, known=known)]
+
+
+def test_rows_of_one_patient_and_of_another():
+    second = row(BARE, Procedure_date="01 Jun 2025", Levels="L3")
+    assert kinds(BARE, second, another(), BARE) == ["new", "known", "new", "same"]
+
+
+def test_rows_that_contradict_each_other_are_for_a_person():
+    other_level = row(BARE, Levels="L3")
+    [_, verdict] = verdicts(BARE, other_level)
+    assert "Keep one row, with all levels in it" in verdict.reasons[0]
+    death = row(BARE, Procedure_date="01 Jun 2025", Date_of_death="02 Jun 2025")
+    again = row(BARE, Procedure_date="03 Jun 2025")
+    assert "died on 02 Jun 2025" in verdicts(death, again)[1].reasons[0]
+    assert "after this date of death" in verdicts(again, death)[1].reasons[0]
+
+
+def test_a_procedure_of_somebody_known_who_lived():
+    assert kinds(BARE, known=[person()]) == ["known"]
+    [verdict] = verdicts(BARE, known=[person(died_on=date(2025, 1, 1))])
+    assert (verdict.kind, verdict.edits) == (Kind.CONFLICT, ())
+
+
+def test_a_waiting_fracture_is_taken_only_when_onset_or_referral_say_so():
+    onset, referred = date(2025, 2, 12), date(2025, 3, 2)
+    for there in (fracture(onset=onset), fracture(referred=referred)):
+        [verdict] = verdicts(CELLS, known=[person(fractures=(there,))])
+        assert verdict.kind is Kind.KNOWN
+        assert verdict.edits[0].values == {"state": "treated"}
+        assert any("→ treated" in note for note in verdict.notes)
+    [verdict] = verdicts(CELLS, known=[person(fractures=(fracture(referred=date(2025, 3, 1)),))])
+    assert "T12 is waiting" in verdict.reasons[0]
+    later = fracture(referred=date(2026, 1, 1))
+    assert kinds(CELLS, known=[person(fractures=(later,))]) == ["known"]
+    decided = fracture(onset=onset, state="listed")
+    assert (
+        "from a theatre list" in verdicts(CELLS, known=[person(fractures=(decided,))])[0].reasons[0]
+    )
+
+
+def test_a_recorded_procedure_of_a_list_is_filled():
+    there = person(procedures=(procedure("T12", "L1"),))
+    assert kinds(BARE, known=[there]) == ["same"]
+    [verdict] = verdicts(CELLS, known=[there])
+    assert verdict.kind is Kind.CHANGED
+    notes = " | ".join(verdict.notes)
+    assert "T12, Cement mL: 4.5 is added." in notes
+    assert "T12, Leaks: not recorded → epidural (basivertebral vein); disc above" in notes
+    assert "L1, Leaks: not recorded → looked for, none seen" in notes
+    added = [addition.model for addition in verdict.additions]
+    assert added == ["complication", "leak", "leak", "cementuse", "cementuse"]
+
+
+def test_a_procedure_recorded_here_is_compared_and_left():
+    signed = procedure("T12", "L1", state="signed", operator="Sam Person")
+    assert kinds(row(BARE, Operator="R. Inkpen"), known=[person(procedures=(signed,))]) == ["same"]
+    [verdict] = verdicts(row(BARE, Anaesthesia="general anaesthesia"),
+                         known=[person(procedures=(signed,))])  # fmt: skip
+    assert verdict.kind is Kind.CONFLICT
+    assert "was recorded here (signed)" in verdict.reasons[0]
+    assert (verdict.edits, verdict.additions) == ((), ())
+
+
+@pytest.mark.parametrize(
+    ("cells", "there", "words"),
+    [
+        ({"Levels": "T12"}, procedure("T12", "L1"), "Levels: the file says T12, recorded are"),
+        ({}, procedure("T12", technique=CEMENT), "T12 was treated that day by Cement alone"),
+    ],
+)
+def test_levels_and_techniques_that_differ_are_for_a_person(cells, there, words):
+    [verdict] = verdicts(row(BARE, **cells), known=[person(procedures=(there,))])
+    assert verdict.kind is Kind.CONFLICT
+    assert words in verdict.reasons[0]
+
+
+def test_unusual_numbers_are_told_before_anybody_confirms():
+    [verdict] = verdicts(row(Cement_mL="T12 9.5; L1 3", Fluoroscopy_s="2000"))
+    assert verdict.kind is Kind.NEW
+    assert "T12, Cement: 9.5 mL is unusual; most lie between 0.5 and 6 mL" in verdict.notes[0]
+    assert "Fluoroscopy: 2000 s is unusual" in verdict.notes[1]

@@ -13,6 +13,9 @@ from allauth.mfa.models import Authenticator
 from cryptography.fernet import Fernet, MultiFernet
 from django.conf import settings
 from django.http import HttpRequest
+from django.urls import reverse
+
+from register.selectors.people import has_second_factor
 
 RECENTLY = 5 * 60  # seconds; as long as the library lets a confirmation hold
 
@@ -28,8 +31,24 @@ class ClosedAccountAdapter(DefaultAccountAdapter):
         "rate_limited": "Too many tries. Wait five minutes, then try again.",
     }
 
+    def get_password_change_redirect_url(self, request: HttpRequest) -> str:
+        """Lead back to where the page was opened, with the message that it is saved."""
+        return reverse("mfa_index")
+
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def is_reauthentication_required(self, *, app: str) -> bool:
+        """Ask nobody again who has just proved all that he or she can.
+
+        So the first sign-in leads from the passphrase to the device and on to the
+        recovery codes without the same question in between.
+        """
+        ways = _proved_lately(context.request)
+        wanted = {"mfa"} if has_second_factor(context.request.user) else set()
+        if ways - {"mfa"} and wanted <= ways:
+            return False
+        return bool(super().is_reauthentication_required(app=app))
 
     def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
         """Leave the counting of wrong passphrases to the counter by name and address.
@@ -61,10 +80,15 @@ class SecondFactorAdapter(DefaultMFAAdapter):
 
 def gave_a_code_lately(request: HttpRequest) -> bool:
     """Whether this session gave a code of the second factor in the last minutes."""
+    return "mfa" in _proved_lately(request)
+
+
+def _proved_lately(request: HttpRequest) -> set[str]:
+    """Return the ways in which this session proved in the last minutes who it is."""
     user: Any = request.user
     lately = time.time() - RECENTLY
     records = get_authentication_records(request, user)
-    return any(one["method"] == "mfa" and one["at"] > lately for one in records)
+    return {one["method"] for one in records if one["at"] > lately}
 
 
 def _seal() -> MultiFernet:

@@ -19,4 +19,5 @@ class RegisterConfig(AppConfig):
         post_migrate.connect(apply_grants, sender=self)
         user_logged_in.connect(sessions.began)
         user_logged_in.connect(sessions.told_of_reset)
+        user_logged_in.connect(sessions.told_of_passphrase)
         authenticator_added.connect(sessions.code_given)

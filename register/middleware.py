@@ -26,7 +26,7 @@ BEFORE_THE_CODE: Final = {
     "openid_connect_login", "openid_connect_callback",
 }  # fmt: skip
 DEVICES: Final = (
-    "accelerometer", "bluetooth", "camera", "display-capture", "geolocation", "gyroscope", "hid",
+    "accelerometer", "camera", "display-capture", "geolocation", "gyroscope", "hid",
     "magnetometer", "microphone", "midi", "payment", "serial", "usb",
 )  # fmt: skip
 REDIRECTS: Final = (301, 302, 303)

@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest
 
 from register.models import User
-from register.selectors.people import has_second_factor, reset_words
+from register.selectors.people import has_second_factor, passphrase_words, reset_words
 
 BEGAN: Final = "session_began"  # session key: when the person signed in, seconds since 1970
 
@@ -22,6 +22,12 @@ def began(*, request: HttpRequest, **kwargs: Any) -> None:
 def told_of_reset(*, request: HttpRequest, user: User, **kwargs: Any) -> None:
     """Tell somebody without a second factor who took it away, and why; at each sign-in."""
     if not has_second_factor(user) and (words := reset_words(user)):
+        messages.warning(request, words, fail_silently=True)
+
+
+def told_of_passphrase(*, request: HttpRequest, user: User, **kwargs: Any) -> None:
+    """Ask somebody whose passphrase another person chose for one of their own."""
+    if words := passphrase_words(user):
         messages.warning(request, words, fail_silently=True)
 
 

@@ -187,11 +187,11 @@ MFA_TOTP_TOLERANCE = 0
 SECOND_FACTOR_REQUIRED = not REGISTER_DEMO
 AUTH_PASSWORD_VALIDATORS = [
     {
-        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "NAME": "register.passphrases.LongEnough",
         "OPTIONS": {"min_length": 12},
     },
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "register.passphrases.NotCommon"},
+    {"NAME": "register.passphrases.NotTheName"},
 ]
 # Failed tries are counted in the database for name and address together, so that one
 # person's mistakes never lock out a colleague behind the same hospital address.

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import Resolver404, resolve
 
 from register.history import acting
+from register.selectors.people import OWN_CHOICE
 
 # Address names of the sign-in library; its writes have no service of ours around them.
 SIGN_IN_NAMES = ("account_", "mfa_", "openid_connect_")
@@ -24,7 +25,7 @@ class SignInActor:
         if not is_sign_in_page(request):
             return self.get_response(request)
         who = request.user if request.user.is_authenticated else NOBODY_YET
-        with acting(who, "Sign-in page"):
+        with acting(who, OWN_CHOICE):
             response = self.get_response(request)
             if response.status_code >= 500:
                 transaction.set_rollback(True)

@@ -11,11 +11,28 @@ from register.models import User
 
 # How the history's reason of a reset begins; what follows is the administrator's own.
 RESET: Final = "Second factor taken away: "
+# The history's reasons when somebody else chose the passphrase, and when the person did.
+MADE: Final = "Account made"
+SET_ANEW: Final = "Passphrase set anew"
+OWN_CHOICE: Final = "Sign-in page"
 
 
 def has_second_factor(person: User) -> bool:
     """Whether the person set up a device that shows codes."""
     return Authenticator.objects.filter(user=person, type=Authenticator.Type.TOTP).exists()
+
+
+def passphrase_words(person: User) -> str:
+    """Say who else knows the passphrase; '' once the person has chosen one."""
+    reasons = (MADE, SET_ANEW, OWN_CHOICE)
+    found = [one for one in changes_of_row(person) if one.reason in reasons]
+    if not found or found[-1].reason == OWN_CHOICE or found[-1].actor_id in (None, person.pk):
+        return ""
+    who = User.objects.filter(pk=found[-1].actor_id).first() or found[-1].actor
+    return (
+        f"Your passphrase was chosen by {who}. Choose one that only you know: open My account by "
+        "your name at the top, then “Choose a new passphrase”."
+    )
 
 
 def last_reset(person: User) -> Change | None:

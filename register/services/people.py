@@ -13,7 +13,7 @@ from django.utils.text import slugify
 
 from register.history import acting
 from register.models import Site, User
-from register.selectors.people import RESET
+from register.selectors.people import MADE, RESET, SET_ANEW
 
 EDITED = ("first_name", "last_name", "job_title", "role", "is_active")
 
@@ -43,9 +43,11 @@ def user_create(*, site: Site, user: User | str, passphrase: str, **fields: Any)
     user name that is taken, be it in capitals.
     """
     person = User(site=site, **fields)
+    if User.objects.filter(username__iexact=person.username).exists():
+        raise ValidationError({"username": "User name: it is taken. Choose another."})
     person.set_password(passphrase)
     person.full_clean()
-    with acting(user, "Account made"):
+    with acting(user, MADE):
         person.save()
     return person
 
@@ -77,7 +79,7 @@ def user_passphrase(*, person: User, passphrase: str, user: User) -> User:
 
     A name that was closed after wrong tries is open again, at every place.
     """
-    with acting(user, "Passphrase set anew"):
+    with acting(user, SET_ANEW):
         person.set_password(passphrase)
         person.save(update_fields=["password"])
         forget_wrong_tries(username=person.username.lower())

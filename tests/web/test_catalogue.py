@@ -282,7 +282,38 @@ def test_user_names_that_differ_by_capitals_alone_would_shut_both_out(admin, peo
     url = reverse("user-new")
     answer = admin.post(url, account(admin, url, username=people.users["nurse"].username.upper()))
     assert answer.status_code == 422
-    assert "This user name is taken" in words(answer)
+    assert "User name: it is taken." in words(answer)
+
+
+def test_a_passphrase_that_somebody_else_chose_is_asked_to_be_changed(admin, people):
+    person, client, told = people.users["nurse"], Client(), "Your passphrase was chosen by"
+    admin.post(reverse("user-passphrase", args=[person.pk]), {"passphrase": PASSPHRASE})
+    sent = {"login": person.username, "password": PASSPHRASE}
+    assert f"{told} {people.users['administrator']}" in words(
+        client.post("/account/sign-in/", sent, follow=True)
+    )
+    own = {"oldpassword": PASSPHRASE, "password1": "grey heron on the weir"}
+    answer = client.post(
+        reverse("account_change_password"), own | {"password2": own["password1"]}, follow=True
+    )
+    assert answer.redirect_chain[-1][0] == reverse("mfa_index")
+    sent["password"] = own["password1"]
+    assert told not in words(Client().post("/account/sign-in/", sent, follow=True))
+
+
+@pytest.mark.parametrize(
+    ("passphrase", "told"),
+    [
+        ("short", "at least 12 characters"),
+        ("qwerty123456", "tried first"),
+        ("nora.quill.2026", "too like the name"),
+    ],
+)
+def test_a_weak_passphrase_is_refused_in_our_words(admin, passphrase, told):
+    url = reverse("user-new")
+    answer = admin.post(url, account(admin, url, passphrase=passphrase))
+    assert answer.status_code == 422
+    assert told in words(answer)
 
 
 # --- who may ----------------------------------------------------------------------------------

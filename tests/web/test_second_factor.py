@@ -180,8 +180,7 @@ def test_setting_a_device_up_opens_the_pages_and_shows_codes_to_print(transactio
     with acting("test"):
         nurse = make_people().users["nurse"]
     client = by_passphrase(nurse)
-    client.post(reverse("account_reauthenticate"), {"password": PASSPHRASE})
-    shown = client.get(reverse("mfa_activate_totp"))
+    shown = client.get(reverse("mfa_activate_totp"))  # and is not asked for it a second time
     secret = shown.context["form"].secret
     answer = client.post(reverse("mfa_activate_totp"), {"code": code(secret)}, follow=True)
     assert "10 of 10 not used yet" in answer.content.decode()
@@ -195,14 +194,25 @@ def test_secrets_are_sealed_in_the_database(nurse, secret):
     assert TOTP(Authenticator.objects.get(user=nurse, type="totp")).validate_code(code(secret))
 
 
-def test_changing_the_device_asks_for_a_code_of_it_not_for_the_passphrase(nurse, secret):
-    client = by_both(nurse, code(secret))
+def ten_minutes_later(client: Client) -> None:
     session = client.session
     records = session["account_authentication_methods"]
     session["account_authentication_methods"] = [
         record | {"at": record["at"] - 600} for record in records
     ]
     session.save()
+
+
+def test_a_screen_left_alone_asks_for_the_passphrase_before_a_first_device(nurse):
+    client = by_passphrase(nurse)
+    ten_minutes_later(client)
+    answer = client.get(reverse("mfa_activate_totp"))
+    assert answer.url.startswith(reverse("account_reauthenticate"))
+
+
+def test_changing_the_device_asks_for_a_code_of_it_not_for_the_passphrase(nurse, secret):
+    client = by_both(nurse, code(secret))
+    ten_minutes_later(client)
     client.post(reverse("account_reauthenticate"), {"password": PASSPHRASE})
     answer = client.post(reverse("mfa_deactivate_totp"))
     assert answer.url.startswith(reverse("mfa_reauthenticate"))
@@ -244,7 +254,6 @@ def test_a_lost_second_factor_is_taken_away_with_a_reason_and_the_person_is_told
         assert change.actor_id == people.users["administrator"].pk
         assert change.reason.endswith(reason)
     again = by_passphrase(nurse)
-    again.post(reverse("account_reauthenticate"), {"password": PASSPHRASE})
     told = again.get(reverse("mfa_activate_totp")).content.decode()
     assert f"because: {reason}" in told
     assert str(people.users["administrator"]) in told

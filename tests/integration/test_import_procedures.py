@@ -1,18 +1,51 @@
 """Lists of earlier procedures against the register: written, twice, changed, undone, audited."""
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
+from register.domain.days import day_words
+from register.domain.protocol import shipped
+from register.domain.timepoints import schedule
 from register.history import acting
-from register.models import Fracture, Patient, Procedure, Referral, Review
+from register.models import (
+    CementUse,
+    Complication,
+    Fracture,
+    Leak,
+    Patient,
+    Procedure,
+    Referral,
+    Review,
+    TreatedLevel,
+)
+from register.selectors.courses import courses_of
+from register.selectors.import_provenance import file_that_brought
+from register.selectors.import_undo import undo_plan
 from register.selectors.imports import preview_of
+from register.selectors.outcomes import due_reviews
 from register.services import imports as writing
-from tests.factories import make_site, make_technique, make_user
-from tests.procedure_lists import BARE, CELLS, TODAY, another, listed, row
+from register.services.editing import update_row
+from register.services.import_undo import import_undo
+from reports.audits.fetch import fetch
+from reports.audits.quarter import build
+from reports.audits.spec import Spec
+from tests.factories import (
+    make_fracture,
+    make_patient,
+    make_referral,
+    make_site,
+    make_technique,
+    make_user,
+)
+from tests.integration.import_steps import rows_of_all_tables
+from tests.procedure_lists import BARE, CELLS, NHS, TODAY, another, listed, row
 
 pytestmark = pytest.mark.django_db
+ONSET, REFERRED = date(2025, 2, 12), date(2025, 3, 2)
 
 
 @pytest.fixture
@@ -42,8 +75,176 @@ def sent(nurse, *rows):
     return writing.import_confirm(kept=kept, user=nurse, seen=seen, today=TODAY)
 
 
+def undo(nurse, kept):
+    return import_undo(kept=kept, user=nurse, reason="Wrong list", seen=undo_plan(kept).seal)
+
+
+def edit(nurse, record, **fields):
+    record.refresh_from_db()
+    with acting(nurse, "Corrected"):
+        for name, value in fields.items():
+            setattr(record, name, value)
+        update_row(record, expected_version=record.version, fields=list(fields))
+
+
 def test_a_full_row_becomes_a_whole_record(nurse):
-    assert [v.reasons for v in look(nurse, CELLS)] == [()]
-    assert sent(nurse, CELLS).counts["new"] == 1
+    kept = sent(nurse, CELLS)
+    assert kept.counts["new"] == 1
     done = Procedure.objects.get()
-    assert (done.state, done.operator, done.operator_words) == ("earlier", None, "R. Inkpen")
+    assert (done.state, done.operated_by, done.signed_by) == ("earlier", "R. Inkpen", None)
+    assert (done.performed_on, str(done.technique)) == (date(2025, 3, 14), "Balloon tamping")
+    assert (done.dose_area_gy_cm2, done.fluoroscopy_s) == (Decimal("12.5"), 95)
+    assert Referral.objects.values_list("referred_on", "state").get() == (REFERRED, "closed")
+    fractures = Fracture.objects.order_by("level").values_list("level", "state", "onset_on")
+    assert list(fractures) == [("L1", "treated", ONSET), ("T12", "treated", ONSET)]
+    t12, l1 = done.levels.order_by("pk")
+    assert (t12.side, t12.leak_check, t12.leak_checked_on) == ("left", "leak", "fluoroscopy")
+    assert (l1.side, l1.leak_check, l1.leaks.count()) == ("both", "no_leak", 0)
+    assert list(t12.leaks.values_list("place", "route", "consequence")) == [
+        ("epidural", "basivertebral", "none"), ("upper_disc", "", "none"),
+    ]  # fmt: skip
+    assert list(CementUse.objects.values_list("side", "volume_ml")) == [
+        ("", Decimal("4.5")), ("", Decimal("3.0")),
+    ]  # fmt: skip
+    assert Complication.objects.get().occurred_on == date(2025, 3, 20)
+    assert file_that_brought(done) == kept
+
+
+def test_a_bare_row_leaves_everything_else_not_recorded(nurse):
+    sent(nurse, BARE)
+    done = Procedure.objects.get()
+    assert (done.complication_check, done.operated_by, done.absent) == ("", "not recorded", {})
+    assert set(done.levels.values_list("leak_check", "side")) == {("", "")}
+    parts = (Referral, CementUse, Leak, Complication)
+    assert [kind.objects.count() for kind in parts] == [0, 0, 0, 0]
+    assert Fracture.objects.filter(onset_on=None, referral=None, state="treated").count() == 2
+
+
+def test_the_same_list_twice_changes_nothing(nurse):
+    later = row(BARE, NHS_Number=NHS, Sex="female", Procedure_date="01 Jun 2025", Levels="L3")
+    rows = (CELLS, another(), later)
+    assert sent(nurse, *rows).counts["known"] == 1
+    before = rows_of_all_tables()
+    assert [verdict.kind.value for verdict in look(nurse, *rows)] == ["same"] * 3
+    with pytest.raises(writing.ImportRefused, match="nothing to write"):
+        sent(nurse, *rows)
+    after = rows_of_all_tables()
+    kept = {"register.FileImport"}
+    assert {k: n for k, n in after.items() if k not in kept} == {
+        k: n for k, n in before.items() if k not in kept
+    }
+
+
+def test_blank_never_overwrites_and_a_fuller_list_fills(nurse):
+    sent(nurse, BARE)
+    sent(nurse, CELLS)
+    done = Procedure.objects.get()
+    assert (done.anaesthesia, done.complication_check) == ("sedation", "some")
+    assert (Leak.objects.count(), CementUse.objects.count()) == (2, 2)
+    assert set(Fracture.objects.values_list("onset_on", flat=True)) == {ONSET}
+    assert [v.kind.value for v in look(nurse, BARE)] == ["same"]
+    assert [v.kind.value for v in look(nurse, CELLS)] == ["same"]
+
+
+def test_another_value_changes_what_a_list_said_and_not_what_a_person_did(nurse):
+    sent(nurse, CELLS)
+    sent(nurse, row(Anaesthesia="general anaesthesia", Cement_mL="T12 5.0; L1 3.0"))
+    assert Procedure.objects.get().anaesthesia == "general"
+    assert CementUse.objects.filter(volume_ml=5).count() == 1
+    edit(nurse, Procedure.objects.get(), anaesthesia="local")
+    [verdict] = look(nurse, CELLS)
+    assert verdict.kind.value == "conflict"
+    assert "a person recorded local anaesthesia" in verdict.reasons[0]
+    [verdict] = look(nurse, row(Anaesthesia="", Leaks="T12 anterior; L1 none"))
+    assert "T12, Leaks: the file says anterior, recorded is epidural" in verdict.reasons[0]
+
+
+def test_two_techniques_of_one_day_share_the_fracture(nurse):
+    sent(nurse, BARE, row(BARE, Technique="Cement alone", Levels="L1 L2"))
+    assert Procedure.objects.count() == 2
+    assert sorted(Fracture.objects.values_list("level", flat=True)) == ["L1", "L2", "T12"]
+    assert TreatedLevel.objects.count() == 4
+
+
+def test_a_waiting_fracture_that_was_treated_waits_no_longer_until_undone(nurse):
+    names = ("hospital_number", "family_name", "given_name", "date_of_birth")
+    cells = ("Oatfell", "Ida", date(1942, 5, 11))
+    with acting("test"):
+        who = dict(zip(names, ("H00204711", *cells), strict=True))
+        patient = make_patient(nurse.site, nhs_number=NHS, **who)
+        referral = make_referral(patient, referred_on=REFERRED, onset_on=ONSET)
+        waiting = make_fracture(referral, level="T12")
+    kept = sent(nurse, CELLS)
+    waiting.refresh_from_db()
+    assert (kept.counts["known"], waiting.state) == (1, "treated")
+    assert Fracture.objects.get(level="L1").referral == referral
+    undo(nurse, kept)
+    waiting.refresh_from_db()
+    assert (waiting.state, waiting.voided_at) == ("waiting", None)
+    assert Patient.objects.live().get() == patient
+    for kind in (Procedure, TreatedLevel, Leak, CementUse, Complication, Review):
+        assert not kind.objects.live().exists()
+
+
+def test_undoing_leaves_a_procedure_whole_when_somebody_went_on_with_it(nurse):
+    kept = sent(nurse, CELLS, another())
+    edit(nurse, TreatedLevel.objects.filter(side="left").get(), approach="extrapedicular")
+    plan = undo_plan(kept)
+    models = {model for model, _ in plan.left}
+    assert models == {
+        "patient", "referral", "fracture", "procedure", "treatedlevel", "cementuse", "leak",
+        "complication", "review",
+    }  # fmt: skip
+    undo(nurse, kept)
+    done = Procedure.objects.live().get()
+    assert done.reviews.live().count() == done.reviews.count() > 0
+    assert Patient.objects.live().get() == done.patient
+
+
+def test_a_list_comes_in_again_after_its_undo(nurse):
+    undo(nurse, sent(nurse, CELLS))
+    patient = Patient.objects.get()
+    assert sent(nurse, row(Date_of_death="01 Jun 2026")).counts["new"] == 1
+    patient.refresh_from_db()
+    assert (patient.voided_at, patient.date_of_death) == (None, date(2026, 6, 1))
+    assert Procedure.objects.live().get().patient == patient
+
+
+def test_it_is_counted_in_the_audit_of_its_quarter(nurse):
+    sent(nurse, CELLS, another())
+    last = date(2025, 3, 31)
+    spec = Spec("Harrowmere", date(2025, 1, 1), last, TODAY, shipped(last))
+    report = build(spec, fetch(nurse.site, spec))
+    told = " ".join(report.document.sections[0].sentences).replace("\N{NO-BREAK SPACE}", " ")
+    assert "2 procedures in the quarter, on 2 patients and 4 levels." in told
+    assert "2 procedures of the quarter come from a list of earlier procedures." in told
+    assert "not signed" not in told
+
+
+def test_contacts_whose_window_closed_before_are_on_nobodys_list(nurse):
+    sent(nurse, CELLS, another(Procedure_date=day_words(TODAY - timedelta(days=20))))
+    with acting("test"):
+        Review.objects.update(created_at="2027-03-07T10:00Z")
+    old, new = Procedure.objects.order_by("performed_on")
+    asked = len(schedule(old.performed_on, shipped(old.performed_on).timepoints))
+    assert (old.reviews.count(), new.reviews.count()) == (asked, asked)
+    due = due_reviews(site=nurse.site, on=TODAY)
+    for review in due:
+        assert review.closes_on >= TODAY, "closed before the list was entered"
+    assert due.filter(procedure=new).exists()
+    [course] = courses_of(old.patient, protocol=shipped(TODAY), on=TODAY)
+    words = str(course.contacts)
+    assert "not recorded, window closed before the list was entered" in words
+    assert "not held, window closed" not in words
+
+
+def test_judging_takes_the_same_number_of_queries_for_one_row_and_for_twenty(nurse):
+    many = [another(Hospital_number=f"H9{n}", Given_name=f"Ann{n}x") for n in range(20)]
+    sent(nurse, CELLS, *many)
+    counted = []
+    for rows in ([CELLS], [CELLS, *many]):
+        kept = keep(nurse, *rows)
+        with CaptureQueriesContext(connection) as queries:
+            preview_of(kept, today=TODAY)
+        counted.append(len(queries))
+    assert counted[0] == counted[1]

@@ -52,6 +52,13 @@ _OTHER_NAMES: Final = {
     "died": "date of death",
     "comments": "note",
     "remarks": "note",
+    "date of contact": "contact date",
+    "date of visit": "contact date",
+    "visit date": "contact date",
+    "review date": "contact date",
+    "visit": "time point",
+    "timepoint": "time point",
+    "follow up": "time point",
 }
 _NEAR: Final = 0.7  # how much two names have in common before one is offered for the other
 

@@ -124,7 +124,7 @@ class Verdict:
         So a change of 8 to 6 is not confirmed by somebody who was shown 7 to 6.
         """
         letter = LETTERS[self.kind]
-        if not self.edits:
+        if not (self.edits or self.additions):
             return letter
         return letter + hashlib.sha256("\n".join(self.notes).encode()).hexdigest()[:8]
 

@@ -2,13 +2,18 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.core.management import call_command
 
 from register.domain.protocol import shipped
 from register.domain.timepoints import schedule
 from register.history import acting
+from register.imports.files import empty_file
+from register.imports.kinds import KINDS
+from register.imports.verdicts import LETTERS
 from register.models import Review, Score
 from register.selectors.import_undo import undo_plan
 from register.selectors.outcomes import due_reviews, previous_scores
@@ -89,13 +94,17 @@ def scheduled(patient, day, **follows):
 
 
 def send(nurse, *rows, names=CELLS):
+    return keep(nurse, written(rows, names=[*CELLS, *(n for n in names if n not in CELLS)]))
+
+
+def keep(nurse, content, kind="scores"):
     return writing.import_keep(
         site=nurse.site,
         user=nurse,
         file_name="clinic.csv",
-        content=written(rows, names=[*CELLS, *(n for n in names if n not in CELLS)]),
+        content=content,
         date_order="dmy",
-        kind="scores",
+        kind=kind,
         today=TODAY,
     )
 
@@ -359,3 +368,16 @@ def test_the_command_takes_a_file_of_scores(nurse, procedure, tmp_path, monkeypa
     call_command("import_file", "scores", str(file), "--user", nurse.username, "--confirm")
     assert "1 new, patient known" in capsys.readouterr().out
     assert values(contact(procedure))["pain_now"] == Decimal(3)
+
+
+def test_the_files_to_try_are_read_as_their_readme_says(nurse):
+    with acting("test"):
+        make_technique(nurse.site, route="balloon")
+    folder = Path(settings.BASE_DIR) / "fixtures" / "scores"
+    confirm(nurse, keep(nurse, (folder / "treated.csv").read_bytes(), "procedures"))
+    kept = keep(nurse, (folder / "clinic.csv").read_bytes())
+    letters = "".join(LETTERS[one.kind] for one in look(kept).verdicts)
+    assert letters == "k" * 11 + "xxrxxx"
+    confirm(nurse, kept)
+    assert Review.objects.live().exclude(held_on=None).count() == 11
+    assert (folder / "empty.csv").read_bytes() == empty_file(KINDS["scores"])

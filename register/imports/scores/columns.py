@@ -37,7 +37,10 @@ _EXAMPLES: Final = {
 
 
 def score(asked: Instrument) -> cells.Reader:
-    """A score, read by the box of the contact's page; an answer may stand in its words."""
+    """A score, read by the box of the contact's page; an answer may stand in its words.
+
+    "3", "walks with an aid" and "3 walks with an aid" are one answer.
+    """
     read_number = cells.number(score_field(asked))
     digits = {
         cells.plain(spelt): int(digit)
@@ -47,15 +50,24 @@ def score(asked: Instrument) -> cells.Reader:
 
     def read(name: str, text: str, how: cells.Reading) -> Any:
         found = digits.get(cells.plain(text))
-        return read_number(name, text, how) if found is None else found
+        if found is not None:
+            return found
+        if digits and not any(sign.isdigit() for sign in text):
+            raise cells.CellRefused(
+                f"{name}: “{text}” is not one of the answers: {_answers(asked)}."
+            )
+        return read_number(name, text, how)
 
     return read
 
 
+def _answers(asked: Instrument) -> str:
+    return "; ".join(f"{digit} {words}" for digit, words in asked.answers)
+
+
 def _score(code: str) -> Column:
     asked = INSTRUMENTS[code]
-    means = "; ".join(f"{digit} {words}" for digit, words in asked.answers)
-    within = means or f"A whole number from {asked.low} to {asked.high}"
+    within = _answers(asked) or f"A whole number from {asked.low} to {asked.high}"
     question = "" if asked.question == _SHORT[code] else f"{asked.question}. "
     return Column(
         _SHORT[code], "score", code, score(asked), f"{question}{within}.",

@@ -76,7 +76,7 @@ def _by_name(row: ScoreRow, meant: Sequence[KnownTreatment]) -> tuple[list[Place
         if not place.slot.holds(row.held_on) and other and not place.slot.was_held(row.held_on):
             return [], (
                 f"Time point: the row says “{place.slot.title}”, its date, "
-                f"{day_words(row.held_on)}, lies in the window of “{other.title}” of "
+                f"{day_words(row.held_on)}, lies in the window of “{other.title}” after "
                 f"{place.treatment.words}. Correct the time point or the date."
             )
     return places, ""

@@ -12,23 +12,28 @@ from register.forms.base import RegisterForm
 from register.forms.clock import ClockField
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import AsideForm
+from register.forms.filters import FilterForm
 from register.history.kinds import upper_first
 
 DIGITS: Final = 15
 
 
-class HistoryFilter(forms.Form):
-    """What of a history is shown; an answer that is not offered counts as none."""
+class HistoryFilter(FilterForm):
+    """What of a history is shown; `people` are those who ever changed something."""
 
     kind = forms.ChoiceField(label="Kind of record", required=False)
     person = forms.ChoiceField(label="Changed by", required=False)
 
     def __init__(self, data: Any, *, people: Sequence[tuple[str, str]]) -> None:
-        super().__init__(data, label_suffix="")
+        self.people = people
+        super().__init__(data)
+
+    def offer(self) -> None:
+        """Offer the kinds of record, and the people."""
         kinds = sorted((kind.code, upper_first(kind.plural)) for kind in KINDS)
         boxes: Any = self.fields
         boxes["kind"].choices = [("", "all"), *sorted(kinds, key=lambda pair: pair[1])]
-        boxes["person"].choices = [("", "anybody"), *people]
+        boxes["person"].choices = [("", "anybody"), *self.people]
 
 
 def chosen(data: Any) -> tuple[str, str, int]:

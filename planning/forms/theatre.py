@@ -16,10 +16,19 @@ from register.domain.usual import USUAL
 from register.forms.base import RegisterForm, StrictMeta, possible_range
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import EditForm, questions
+from register.forms.filters import FilterForm
 from register.forms.numbers import StrictIntegerField
 from register.models import Site, User
 
 AHEAD = timedelta(days=2 * 365)  # a later day is a mistyped year; common sense, no source
+
+
+class SessionFilter(FilterForm):
+    """Which sessions are shown."""
+
+    past = forms.ChoiceField(
+        label="Sessions", required=False, choices=[("", "coming"), ("1", "past")]
+    )
 
 
 class SessionForm(EditForm):

@@ -27,11 +27,16 @@ class Told:
 
 
 def patient_history(patient: Patient, *, kind: str, person: str, before: int) -> Told:
-    """Return all changes of all records of a patient, perhaps of one kind or by one person."""
+    """Return all changes of all records of a patient, perhaps of one kind or by one person.
+
+    Somebody who never changed any of them counts as nobody asked for.
+    """
     keys = reading.keys_of(patient, KINDS)
     chosen = {(table, key) for table, key in keys if kind in ("", BY_TABLE[table].code)}
-    page = reading.history_page(chosen, person=person, before=before)
-    return Told(_entries(patient, page.changes), page.older, _people(reading.people_of(keys)))
+    people = _people(reading.people_of(keys))
+    by = person if person in dict(people) else ""
+    page = reading.history_page(chosen, person=by, before=before)
+    return Told(_entries(patient, page.changes), page.older, people)
 
 
 def record_history(patient: Patient, kind: Kind, key: int, *, before: int) -> Told:

@@ -5,7 +5,6 @@ from typing import Any
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.utils.http import urlencode
 from django.views.decorators.http import require_GET
 
 from planning.forms.history import AsOfForm, HistoryFilter, chosen
@@ -40,14 +39,14 @@ def patient_history(request: SignedInRequest, patient_id: int) -> HttpResponse:
     patient = any_patient_or_404(request, patient_id)
     kind, person, before = chosen(request.GET)
     page = told.patient_history(patient, kind=kind, person=person, before=before)
+    narrowed = HistoryFilter(request.GET, people=page.people)
     context = {
         "patient": patient,
         "identity": identity_for(patient),
         "page": page,
-        "filter": HistoryFilter(request.GET, people=page.people),
-        "is_filtered": bool(kind or person),
+        "filter": narrowed,
         "before": before,
-        "query": urlencode({"kind": kind, "person": person}),
+        "query": narrowed.query(),
     }
     return render(request, "planning/history/patient.html", context)
 

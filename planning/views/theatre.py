@@ -8,7 +8,7 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from planning.errors import PlanningError
-from planning.forms.theatre import CancelEntryForm, ListPlanForm, SessionForm
+from planning.forms.theatre import CancelEntryForm, ListPlanForm, SessionFilter, SessionForm
 from planning.models import ListEntry, TheatreSession
 from planning.selectors import theatre as selectors
 from planning.services import theatre as writing
@@ -25,7 +25,8 @@ from register.views.saving import posted
 def sessions(request: SignedInRequest) -> HttpResponse:
     """Coming sessions with how full they are, or past ones with ?past=1."""
     today = localdate()
-    past = request.GET.get("past") == "1"
+    narrowed = SessionFilter(request.GET)
+    past = bool(narrowed.chosen())
     if past:
         rows = selectors.past_sessions(request.user.site, before=today)[:60]
     else:
@@ -34,6 +35,7 @@ def sessions(request: SignedInRequest) -> HttpResponse:
     context = {
         "sessions": rows,
         "past": past,
+        "filter": narrowed,
         "to_list": to_list,
         "similar": with_similar_name([plan.patient for plan in to_list]),
     }
@@ -137,7 +139,7 @@ def entry_cancel(request: SignedInRequest, entry_id: int) -> HttpResponse:
         else:
             messages.success(request, f"{entry.plan.patient} was taken off the list.")
             return redirect("theatre-session", entry.session_id)
-    heading = f"Take {entry.plan.patient} off the list of {entry.session}"
+    heading = f"Take this case off the list of {entry.session}"
     return _form_page(
         request,
         form,

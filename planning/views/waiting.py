@@ -1,7 +1,5 @@
 """The worklist: every fracture that waits, and the urgent pathway above it."""
 
-from urllib.parse import urlencode
-
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -24,9 +22,8 @@ def waiting(request: SignedInRequest) -> HttpResponse:
     site, today = request.user.site, localdate()
     current = in_force(site, today)
     everything = selectors.waiting_fractures(site, on=today, current=current)
-    form = WaitingFilters(request.GET)
-    chosen = form.chosen()
-    listed = selectors.filtered(selectors.elective(everything), on=today, **chosen)
+    narrowed = WaitingFilters(request.GET)
+    listed = selectors.filtered(selectors.elective(everything), on=today, **narrowed.chosen())
     pages = Paginator(listed, PAGE_SIZE)
     page = pages.get_page(request.GET.get("page"))
     rows, urgent = rows_of(
@@ -43,11 +40,10 @@ def waiting(request: SignedInRequest) -> HttpResponse:
         "instruction": site.urgent_instruction,
         "counts": selectors.counts(everything, on=today),
         "today": today,
-        "form": form,
-        "chosen": chosen,
+        "filter": narrowed,
         "page": page,
         "pages": pages.get_elided_page_range(page.number),
-        "query": urlencode(chosen) + "&" if chosen else "",
+        "query": narrowed.query(),
         "dead": selectors.waiting_although_dead(site),
     }
     return render(request, "planning/waiting.html", context)

@@ -19,6 +19,7 @@ from register.forms.base import RegisterForm
 from register.forms.clock import ClockField
 from register.forms.dates import ThreeBoxDateField
 from register.forms.editing import tell_problems
+from register.forms.filters import FilterForm
 from register.models import Patient, Review
 from register.services.editing import EditConflict
 from register.services.receipts import form_token
@@ -173,10 +174,12 @@ GROUPS = [
 ]
 
 
-class DueFilter(forms.Form):
-    """What the due list shows; an answer that is not offered counts as none."""
+class DueFilter(FilterForm):
+    """What of the due list is shown; `timepoints` are those that the protocol asks for."""
 
-    group = forms.ChoiceField(required=False, choices=GROUPS, widget=forms.HiddenInput)
+    group = forms.ChoiceField(
+        label="State", required=False, choices=GROUPS, widget=forms.HiddenInput
+    )
     timepoint = forms.ChoiceField(label="Contact", required=False)
     tried = forms.ChoiceField(
         label="Tried",
@@ -185,11 +188,10 @@ class DueFilter(forms.Form):
     )
 
     def __init__(self, data: Any, *, timepoints: list[tuple[str, str]]) -> None:
-        super().__init__(data, label_suffix="")
-        contacts: Any = self.fields["timepoint"]
-        contacts.choices = [("", "all"), *timepoints]
+        self.timepoints = timepoints
+        super().__init__(data)
 
-    def chosen(self) -> dict[str, str]:
-        """Return the answers that are offered; blanks for the rest."""
-        self.is_valid()
-        return {name: self.cleaned_data.get(name, "") for name in self.fields}
+    def offer(self) -> None:
+        """Offer the contacts of the protocol."""
+        contacts: Any = self.fields["timepoint"]
+        contacts.choices = [("", "all"), *self.timepoints]

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from register.entry.keeping import keep_posted, own_drafts, resume_address, typing_of
@@ -74,14 +75,7 @@ def draft_token(request: SignedInRequest) -> HttpResponse:
 def draft_dropped(request: SignedInRequest, draft_id: int) -> HttpResponse:
     """Throw one away; it can be taken back until the next one is thrown away."""
     draft = get_object_or_404(Draft, pk=draft_id, user=request.user)
-    request.session[DROPPED] = {
-        "form": draft.form,
-        "title": draft.title,
-        "address": draft.address,
-        "data": draft.data,
-    }
-    draft_drop(user=request.user, form=draft.form)
-    messages.success(request, "The unfinished entry was thrown away.")
+    throw_away(request, draft, back=reverse("drafts"))
     return redirect("drafts")
 
 
@@ -92,10 +86,24 @@ def draft_restored(request: SignedInRequest) -> HttpResponse:
     dropped: dict[str, Any] | None = request.session.pop(DROPPED, None)
     if dropped is None:
         messages.info(request, "There is nothing left to take back.")
-    else:
-        draft_keep(user=request.user, **dropped)
-        messages.success(request, "The unfinished entry is back.")
-    return redirect("drafts")
+        return redirect("drafts")
+    back = dropped.pop("back")
+    draft_keep(user=request.user, **dropped)
+    messages.success(request, "The unfinished entry is back.")
+    return redirect(back)
+
+
+def throw_away(request: SignedInRequest, draft: Draft, *, back: str) -> None:
+    """Drop a draft of one's own and keep it for Undo, which leads to the address `back`."""
+    kept = {name: getattr(draft, name) for name in ("form", "title", "address", "data")}
+    request.session[DROPPED] = kept | {"back": back}
+    draft_drop(user=request.user, form=draft.form)
+    messages.success(request, "The unfinished entry was thrown away.")
+
+
+def is_thrown_away(request: SignedInRequest, form: str) -> bool:
+    """Whether the draft of this form is the one that Undo would bring back."""
+    return bool(request.session.get(DROPPED, {}).get("form") == form)
 
 
 def _line(request: SignedInRequest, draft: Draft) -> Unfinished | None:

@@ -7,11 +7,12 @@ from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.http import urlencode
+from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from register.domain.days import day_words
+from register.domain.protocol import ProtocolValues
 from register.domain.vocabulary import REVIEW_END, words_for
 from register.forms.editing import tell_problems
 from register.forms.outcomes import GROUPS, AttemptForm, DueFilter, EndForm
@@ -23,9 +24,10 @@ from register.selectors import review_pages as pages
 from register.selectors.identity import identity_for
 from register.selectors.protocols import values_in_force
 from register.services import outcomes as writing
-from register.services.drafts import draft_drop, draft_keep
+from register.services.drafts import draft_keep
 from register.services.editing import EditConflict
 from register.services.receipts import AlreadyTaken
+from register.views.drafts import is_thrown_away, throw_away
 from register.views.saving import patient_or_404, patient_page
 
 ROWS = 50
@@ -37,22 +39,19 @@ def follow_up_due(request: SignedInRequest) -> HttpResponse:
     """Whom to reach today: overdue, due, soon; filters in the address."""
     site, today = _site(request), localdate()
     protocol = values_in_force(site=site, on=today)
-    timepoints = [(point.code, point.title) for point in protocol.timepoints if point.asked]
-    form = DueFilter(request.GET, timepoints=timepoints)
-    chosen = form.chosen()
+    narrowed = _narrowed(request, protocol)
     everybody = reading.due_reviews(site=site, on=today)
-    listed = reading.due_filtered(everybody, **chosen)
+    listed = reading.due_filtered(everybody, **narrowed.chosen())
     page = Paginator(pages.with_lines(listed), ROWS).get_page(request.GET.get("page"))
     similar, counts = reading.similar_in(listed), reading.due_counts(everybody)
     context = {
-        "form": form,
+        "filter": narrowed,
         "page": page,
         "pages": page.paginator.get_elided_page_range(page.number),
-        "query": _query(chosen),
-        "groups": _group_links(counts, chosen),
+        "query": narrowed.query(),
+        "groups": _group_links(counts, narrowed),
         "rows": pages.due_rows(page, similar=similar, protocol=protocol, on=today),
         "summary": pages.due_summary(counts, reading.ended_counts(site=site, on=today), today),
-        "is_narrowed": any(chosen.values()),
     }
     return render(request, "register/follow_up/due.html", context)
 
@@ -70,7 +69,7 @@ def review(request: SignedInRequest, review_id: int) -> HttpResponse:
         return _review_page(request, form, draft)
     form = ReviewForm(request.POST, entry=entry)
     if form.is_valid() and _record(request, form):
-        return redirect("follow-up-due")
+        return redirect(_address(request, "follow-up-due"))
     return _review_page(request, form, None)
 
 
@@ -106,6 +105,9 @@ def _review_page(request: SignedInRequest, form: ReviewForm, draft: Draft | None
         "entry": form.entry,
         "review": found,
         "draft": draft,
+        "is_thrown_away": is_thrown_away(request, writing.draft_name(found)),
+        "list_url": _address(request, "follow-up-due"),
+        "attempt_url": _address(request, "attempt-new", found.pk),
         "ended": pages.end_words(found.patient),
         "left": pages.days_left_words(found, localdate()),
         "tries": pages.tries_words(list(found.attempts.all())),
@@ -118,11 +120,12 @@ def _review_page(request: SignedInRequest, form: ReviewForm, draft: Draft | None
 @needs("follow_up", names_nobody=True)
 @require_POST
 def review_draft(request: SignedInRequest, review_id: int) -> HttpResponse:
-    """Keep unfinished typing, or forget it when it is given up."""
+    """Keep unfinished typing, or throw it away, to be taken back on the same page."""
     name = writing.draft_name(_review(request, review_id))
     if "give_up" in request.POST:
-        draft_drop(user=request.user, form=name)
-        messages.success(request, "What was typed and not saved is gone.")
+        draft = Draft.objects.filter(user=request.user, form=name).first()
+        if draft is not None:
+            throw_away(request, draft, back=reverse("review", args=[review_id]))
         return redirect("review", review_id)
     typed = dict(request.POST.lists())
     typed.pop("csrfmiddlewaretoken", None)
@@ -158,6 +161,7 @@ def attempt_new(request: SignedInRequest, review_id: int) -> HttpResponse:
         "entry": _entry(request, found),
         "review": found,
         "attempts": attempts,
+        "review_url": _address(request, "review", found.pk),
         "tries": pages.tries_words(attempts),
         "phones": [pages.phone_words(phone) for phone in found.patient.phones.all()],
     }
@@ -167,7 +171,9 @@ def attempt_new(request: SignedInRequest, review_id: int) -> HttpResponse:
 def _after_attempt(request: SignedInRequest, found: Review, form: AttemptForm) -> HttpResponse:
     outcome = form.cleaned_data["outcome"]
     messages.success(request, f"{found.patient}: attempt saved, {form.outcome_words}.")
-    return redirect("review", found.pk) if outcome == "reached" else redirect("follow-up-due")
+    if outcome == "reached":
+        return redirect(_address(request, "review", found.pk))
+    return redirect(_address(request, "follow-up-due"))
 
 
 @needs("follow_up")
@@ -230,20 +236,26 @@ def _entry(request: SignedInRequest, found: Review) -> pages.ReviewEntry:
     return pages.review_entry(found, protocol=protocol, on=localdate())
 
 
-def _query(chosen: dict[str, str]) -> str:
-    """Return the filters as the beginning of a query; it holds no identifier."""
-    kept = {name: value for name, value in chosen.items() if value}
-    return f"{urlencode(kept)}&" if kept else ""
+def _narrowed(request: SignedInRequest, protocol: ProtocolValues) -> DueFilter:
+    """Return the filters of the due list that the address of a page carries."""
+    asked = [(point.code, point.title) for point in protocol.timepoints if point.asked]
+    return DueFilter(request.GET, timepoints=asked)
 
 
-def _group_links(counts: dict[str, int], chosen: dict[str, str]) -> list[dict[str, Any]]:
+def _address(request: SignedInRequest, page: str, *args: int) -> str:
+    """Return the address of a page with the filters of the due list that led here."""
+    narrowed = _narrowed(request, values_in_force(site=_site(request), on=localdate()))
+    return f"{reverse(page, args=args)}?{narrowed.query()}".rstrip("?&")
+
+
+def _group_links(counts: dict[str, int], narrowed: DueFilter) -> list[dict[str, Any]]:
     open_now = sum(number for group, number in counts.items() if group != "closed")
     return [
         {
             "words": words,
             "count": counts.get(group, open_now),
-            "query": _query(chosen | {"group": group}),
-            "is_current": chosen["group"] == group,
+            "query": narrowed.query(group=group),
+            "is_current": narrowed.chosen().get("group", "") == group,
         }
         for group, words in GROUPS
     ]

@@ -215,7 +215,7 @@ def test_unfinished_typing_is_there_when_the_page_is_opened_again(signed_in, nur
     page.goto(reverse("review", args=[contact.pk]))
     expect(page.get_by_text("Not saved yet.")).to_be_visible()
     expect(pain_now(page)).to_have_value("7")
-    page.get_by_role("button", name="Forget it and show what is stored").click()
+    page.get_by_role("button", name="Throw it away").click()
     expect(pain_now(page)).to_have_value("")
 
 

@@ -38,13 +38,15 @@ from register.selectors.import_people import (
 )
 from register.selectors.import_provenance import fields_by_hand
 
+_OF_ROW: Final = ("technique", "why_unlikely")  # columns that are no fields
 _OF_PROCEDURE: Final = (
-    *(c.field for c in COLUMNS if c.part == "procedure" and c.field != "technique"),
+    *(c.field for c in COLUMNS if c.part == "procedure" and c.field not in _OF_ROW),
     "absent",
+    "unusual",
 )
 _OF_LEVEL: Final = ("side", "approach", "biopsy_taken", "leak_check", "leak_checked_on", "absent")
 _OF_FRACTURE: Final = ("cause", "onset_on", "onset_precision", "absent")
-_OF_CEMENT: Final = ("volume_ml", "absent")
+_OF_CEMENT: Final = ("volume_ml", "absent", "unusual")
 
 
 def judge_procedures(site_id: int, file: ReadFile) -> tuple[Verdict, ...]:

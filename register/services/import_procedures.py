@@ -15,6 +15,7 @@ from register.domain.timepoints import schedule
 from register.imports.procedures.judging import cement_values, fracture_meant, leak_values, who
 from register.imports.procedures.known import technique_meant
 from register.imports.procedures.rows import LevelTold, ProcedureRow
+from register.imports.procedures.unlikely import session_reasons
 from register.imports.verdicts import Kind, Verdict
 from register.models import (
     CementUse,
@@ -88,6 +89,7 @@ class _Bringing:
                 technique_id=technique.pk,
                 performed_on=row.performed_on,
                 state="earlier",
+                unusual=session_reasons(row),
                 **row.procedure,
             ),
         )
@@ -123,7 +125,7 @@ class _Bringing:
         else:
             treated.fracture_id = recorded
         self._add(row, treated)
-        if cement := cement_values(told):
+        if cement := cement_values(row, told):
             self._add(row, CementUse(level=treated, **cement))
         for values in leak_values(row, told):
             self._add(row, Leak(level=treated, **values))

@@ -159,6 +159,15 @@ def test_another_value_changes_what_a_list_said_and_not_what_a_person_did(nurse)
     assert "T12, Leaks: the file says anterior, recorded is epidural" in verdict.reasons[0]
 
 
+def test_the_reason_of_an_unlikely_number_is_kept_with_it(nurse):
+    why = "Long fixation the same day"
+    sent(nurse, row(CELLS, Fluoroscopy_s="2000", Why_unlikely=why))
+    assert Procedure.objects.get().unusual == {"fluoroscopy_s": why}
+    sent(nurse, row(CELLS, Fluoroscopy_s="2000", Cement_mL="T12 8.0; L1 3.0", Why_unlikely="Told"))
+    assert CementUse.objects.get(volume_ml=8).unusual == {"volume_ml": "Told"}
+    assert Procedure.objects.get().unusual == {"fluoroscopy_s": why}
+
+
 def test_two_techniques_of_one_day_share_the_fracture(nurse):
     sent(nurse, BARE, row(BARE, Technique="Cement alone", Levels="L1 L2"))
     assert Procedure.objects.count() == 2

@@ -69,5 +69,7 @@ COLUMNS: Final[tuple[Column, ...]] = (
     taken(Procedure, "fluoroscopy_s", "Fluoroscopy s", "Screening time in seconds.", example="95"),
     taken(Procedure, "discharged_on", "Discharged", DAY),
     taken(Procedure, "readmitted_on", "Readmitted", DAY),
+    Column("Why unlikely", "procedure", "why_unlikely", cells.words(200),
+           "Why a volume, dose or time is right that a form would ask about."),
     taken(Procedure, "note", "Note", "", read=cells.words(2000, lines=True)),
 )  # fmt: skip

@@ -8,15 +8,13 @@ onset or referral say so; otherwise a person says which it is.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
-from typing import Any, Final
+from typing import Any
 
 from register.domain import vocabulary as v
 from register.domain.days import day_words
-from register.domain.usual import USUAL
 from register.imports.cells import Absent
 from register.imports.people import KnownPeople, taken_up, who_is_meant
 from register.imports.procedures.compare import (
@@ -35,16 +33,16 @@ from register.imports.procedures.known import (
     technique_meant,
 )
 from register.imports.procedures.rows import LevelTold, ProcedureRow
+from register.imports.procedures.unlikely import (
+    cement_reasons,
+    session_reasons,
+    unlikely_numbers,
+)
 from register.imports.quarrels import quarrels
 from register.imports.reading import ReadFile, ReadLine
 from register.imports.referrals.known import KnownFracture
-from register.imports.verdicts import Addition, Edit, Kind, Verdict
+from register.imports.verdicts import WRITTEN, Addition, Edit, Kind, Verdict
 from register.imports.weighing import Recorded, Weighed
-
-_SESSION_NUMBERS: Final = {
-    "dose_area_gy_cm2": ("Dose-area product", " Gy·cm²"),
-    "fluoroscopy_s": ("Fluoroscopy", " s"),
-}
 
 
 @dataclass(slots=True)
@@ -65,10 +63,17 @@ class _Writing:
     additions: list[Addition] = field(default_factory=list)
     conflicts: list[str] = field(default_factory=list)
 
-    def take(self, row: Recorded, weighed: Weighed) -> None:
-        """Tell of what was weighed, and write what it changes."""
+    def take(
+        self, row: Recorded, weighed: Weighed, unlikely: Mapping[str, str] | None = None
+    ) -> None:
+        """Tell of what was weighed, and write what it changes.
+
+        `unlikely` are the reasons of unlikely numbers; those of changed ones are kept.
+        """
         self.notes += [*weighed.changes, *weighed.kept]
         self.conflicts += weighed.conflicts
+        if reasons := {n: why for n, why in (unlikely or {}).items() if n in weighed.values}:
+            weighed.values["unusual"] = {**row.values["unusual"], **reasons}
         if weighed.values:
             self.edits.append(Edit(row.model, row.pk, row.version, weighed.values))
 
@@ -131,6 +136,8 @@ def _judge_row(
         verdict = _judge_known(line, technique, patient, earlier)
     else:
         verdict = _judge_new(line, patient, earlier)
+    if verdict.kind in WRITTEN and not row.why_unlikely and (words := unlikely_numbers(row)):
+        return Verdict(line, Kind.CONFLICT, tuple(words), patient_id=verdict.patient_id)
     if verdict.kind is not Kind.CONFLICT:
         earlier.rows.append((row, technique.pk))
         earlier.died_on = earlier.died_on or row.died_on
@@ -164,18 +171,17 @@ def _clash_in_file(row: ProcedureRow, technique: KnownTechnique, earlier: _Earli
 def _judge_new(line: ReadLine, patient: KnownPatient | None, earlier: _Earlier) -> Verdict:
     """Judge a row of a patient whom the file brings, perhaps back after an undo."""
     row: ProcedureRow = line.row
-    notes = tuple(_unusual(row))
     patient_id = patient.pk if patient else None
     if earlier.rows:
         first = earlier.rows[0][0].number
         if patient and row.died_on and earlier.died_on is None:
             return Verdict(line, Kind.CONFLICT, (f"Date of death: write it in row {first}, too.",))
         words = (f"The patient of row {first}.",)
-        return Verdict(line, Kind.KNOWN, words, notes, patient_id=patient_id, earlier_row=first)
+        return Verdict(line, Kind.KNOWN, words, patient_id=patient_id, earlier_row=first)
     if patient is None:
-        return Verdict(line, Kind.NEW, notes=notes)
+        return Verdict(line, Kind.NEW)
     told, edit = taken_up(patient, {**row.patient, "date_of_death": row.died_on})
-    return Verdict(line, Kind.NEW, notes=(told, *notes), patient_id=patient_id, edits=(edit,))
+    return Verdict(line, Kind.NEW, notes=(told,), patient_id=patient_id, edits=(edit,))
 
 
 def _judge_known(
@@ -190,7 +196,6 @@ def _judge_known(
     else:
         writing.conflicts += _other_technique(row, technique, of_day)
         _treat(row, patient, earlier, writing)
-        writing.notes += _unusual(row)
     if row.died_on and earlier.died_on is None:
         writing.take(patient, death_weighed(row, patient))
     changed = Kind.CHANGED if writing.edits or writing.additions else Kind.SAME
@@ -271,7 +276,7 @@ def _change(
             f"recorded are {', '.join(recorded.levels)}."
         )
         return
-    writing.take(recorded, procedure_weighed(row, recorded))
+    writing.take(recorded, procedure_weighed(row, recorded), session_reasons(row))
     for kind, day, grade in complications_new(row, recorded):
         writing.notes.append(
             f"Complications: {v.words_for(v.COMPLICATION, kind)} of {day_words(day)} is added."
@@ -302,10 +307,10 @@ def _change_level(
             writing.additions.append(Addition("leak", {"level_id": there.pk} | values))
     poured = cement_weighed(told, there)
     for entry in there.cement[:1]:
-        writing.take(entry, poured)
+        writing.take(entry, poured, cement_reasons(row, told))
     if told.volume_ml is not None and not there.cement:
         writing.notes.append(f"{fracture.level}, Cement mL: {_poured(told)} is added.")
-        values = {"level_id": there.pk} | cement_values(told)
+        values = {"level_id": there.pk} | cement_values(row, told)
         writing.additions.append(Addition("cementuse", values))
     began = fracture_weighed(row, fracture)
     writing.take(fracture, began)
@@ -330,7 +335,7 @@ def leak_values(row: ProcedureRow, told: LevelTold) -> list[dict[str, str]]:
     ]
 
 
-def cement_values(told: LevelTold) -> dict[str, Any]:
+def cement_values(row: ProcedureRow, told: LevelTold) -> dict[str, Any]:
     """Return the fields of the one cement entry of a level; empty when nothing is told."""
     match told.volume_ml:
         case None:
@@ -338,35 +343,9 @@ def cement_values(told: LevelTold) -> dict[str, Any]:
         case Absent(reason):
             return {"absent": {"volume_ml": reason}}
         case volume:
-            return {"volume_ml": volume}
+            return {"volume_ml": volume, "unusual": cement_reasons(row, told)}
 
 
 def _poured(told: LevelTold) -> str:
     volume = told.volume_ml
     return v.words_for(v.ABSENT, volume.reason) if isinstance(volume, Absent) else f"{volume}"
-
-
-def _unusual(row: ProcedureRow) -> list[str]:
-    """Return what of a new row is unlikely: asked about in a form, told here before a person
-    confirms."""
-    told: list[tuple[str, Any, tuple[str, str], str]] = [
-        (f"{level}, Cement", one.volume_ml, ("CementUse", "volume_ml"), " mL")
-        for level, one in row.levels.items()
-    ]
-    told += [
-        (words, row.procedure.get(name), ("Procedure", name), unit)
-        for name, (words, unit) in _SESSION_NUMBERS.items()
-    ]
-    found = []
-    for words, value, place, unit in told:
-        least, most = USUAL[place]
-        if isinstance(value, int | Decimal) and not _holds(value, least, most):
-            found.append(
-                f"{words}: {value}{unit} is unusual; most lie between {least} and {most}{unit} "
-                "(common practice). Check it against your source."
-            )
-    return found
-
-
-def _holds(value: Any, least: Any, most: Any) -> bool:
-    return (least is None or value >= least) and (most is None or value <= most)

@@ -46,6 +46,7 @@ class ProcedureRow:
     referred_on: date | None = None
     seen_on: str = ""
     consequence: str = ""
+    why_unlikely: str = ""
     complications: tuple[tuple[str, date, str], ...] = ()
 
     @property
@@ -167,6 +168,7 @@ def row_of(number: int, values: Values) -> ProcedureRow:
         patient=parts["patient"],
         performed_on=done.pop("performed_on"),
         technique=done.pop("technique"),
+        why_unlikely=done.pop("why_unlikely", ""),
         levels={level: _level(level, values) for level in levels},
         procedure=done,
         fracture=parts["fracture"],

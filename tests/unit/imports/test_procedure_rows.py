@@ -196,7 +196,7 @@ def fracture(level="T12", *, state="waiting", onset=None, referred=None, by_hand
 def procedure(*levels, state="earlier", technique=BALLOON, operator="", **values):
     blank = dict.fromkeys((c.field for c in PROCEDURES.columns if c.part == "procedure"), "")
     blank |= dict.fromkeys(("dose_area_gy_cm2", "fluoroscopy_s", "discharged_on"), None)
-    blank |= {"readmitted_on": None, "performed_on": DONE, "absent": {}}
+    blank |= {"readmitted_on": None, "performed_on": DONE, "absent": {}, "unusual": {}}
     return KnownProcedure(
         model="procedure", pk=30, version=2, values=blank | values, performed_on=DONE,
         technique=technique, state=state, operator=operator,
@@ -295,8 +295,12 @@ def test_levels_and_techniques_that_differ_are_for_a_person(cells, there, words)
     assert words in verdict.reasons[0]
 
 
-def test_unusual_numbers_are_told_before_anybody_confirms():
-    [verdict] = verdicts(row(Cement_mL="T12 9.5; L1 3", Fluoroscopy_s="2000"))
-    assert verdict.kind is Kind.NEW
-    assert "T12, Cement: 9.5 mL is unusual; most lie between 0.5 and 6 mL" in verdict.notes[0]
-    assert "Fluoroscopy: 2000 s is unusual" in verdict.notes[1]
+def test_an_unlikely_number_needs_its_reason():
+    cells = row(Cement_mL="T12 9.5; L1 12", Fluoroscopy_s="2000")  # T12 from one side, L1 from two
+    [verdict] = verdicts(cells)
+    assert verdict.kind is Kind.CONFLICT
+    assert [reason.partition(" is ")[0] for reason in verdict.reasons] == [
+        "Fluoroscopy: 2000 s", "T12, Cement: 9.5 mL",
+    ]  # fmt: skip
+    assert "most lie between 0.5 and 6 mL (common practice)" in verdict.reasons[1]
+    assert kinds(cells | {"Why unlikely": "Two levels filled through one needle"}) == ["new"]

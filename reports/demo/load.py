@@ -56,6 +56,7 @@ AFTER_DECISIONS: Final = {
     "score": "scores",
     "attempt": "attempts to reach somebody",
     "task": "tasks",
+    "theatrelogentry": "lines of the theatre log",
 }
 WORDS: Final = BEFORE_DECISIONS | DECISIONS | AFTER_DECISIONS
 

@@ -11,6 +11,7 @@ from register.domain.vocabulary import LAB_UNIT
 from reports.demo import names, parameters
 from reports.demo.book import Book, Row
 from reports.demo.scenario import make_scenario
+from reports.demo.theatre_log import STRANGERS, last_quarter
 from tests.unit.demo.conftest import TODAY
 
 # Days that may lie ahead: what is planned, due, or printed on a label.
@@ -177,3 +178,19 @@ def test_counts_of_the_demo(book: Book):
     counts = book.counts()
     assert counts["patient"] == 180
     assert 205 <= counts["fracture"] <= 235
+
+
+def test_the_theatre_log_and_the_register_of_its_quarter_have_gaps_on_both_sides(book):
+    lines = book.of("theatrelogentry")
+    first, last = last_quarter(TODAY)
+    done = [row for row in book.of("procedure") if first <= row["performed_on"] <= last]
+    named = [row["procedure"] for row in lines if row.get("procedure")]
+    assert 0 < len(named) < len(done)
+    assert all(line["performed_on"] == line["procedure"]["performed_on"]
+               for line in lines if line.get("procedure"))  # fmt: skip
+    assert len(lines) - len(named) >= STRANGERS + 1
+    assert len({line["reference"] for line in lines}) == len(lines)
+    known = {patient["hospital_number"] for patient in book.of("patient")}
+    strangers = [line for line in lines if line["hospital_number"] not in known]
+    assert len(strangers) == STRANGERS + 1
+    assert all(is_test_number(line["nhs_number"]) for line in strangers)

@@ -160,6 +160,7 @@ CASES: list[Awkward] = [
     good("NHS Number alone", truth={"hospital_number": None}, Hospital_number=""),
     good("NHS Number in groups", NHS_Number=f"{NHS[:3]} {NHS[3:6]} {NHS[6:]}"),
     bad("no number", "Write one of them", NHS_Number="", Hospital_number=""),
+    bad("reason for a number", "Write one of them", NHS_Number="not known", Hospital_number=""),
     bad("hospital number as a power", "a spreadsheet has turned", Hospital_number="1.1E+11"),
     bad("family name empty", "Family name is empty", Family_name=""),
     doubted("another name", "the register Zoëbeck", Family_name="Ashbeck"),

@@ -107,18 +107,23 @@ def _treatments(
 ) -> Iterable[KnownTreatment]:
     """Yield each procedure and each decision that has contacts."""
     grouped: dict[tuple[int | None, int | None], list[Any]] = defaultdict(list)
+    treated_on: dict[int | None, date] = {}
     for review in reviews:
         by_procedure = review.procedure_id is not None
         grouped[review.procedure_id, None if by_procedure else review.fracture_id].append(review)
+        for level in review.procedure.levels.all() if by_procedure else ():
+            earlier = treated_on.get(level.fracture_id, date.max)
+            treated_on[level.fracture_id] = min(earlier, review.procedure.performed_on)
     for (procedure_id, fracture_id), own in grouped.items():
         first = own[0]
+        ends_on = treated_on.get(fracture_id, date.max)
         yield KnownTreatment(
             procedure_id=procedure_id,
             fracture_id=fracture_id,
             anchor_on=first.anchor_on,
             words=f"{follows_words(first)}, of {day_words(first.anchor_on)}",
             levels=frozenset(_levels(first)),
-            slots=tuple(_slots(own, protocols[first.anchor_on], by_hand)),
+            slots=tuple(_slots(own, protocols[first.anchor_on], ends_on, by_hand)),
         )
 
 
@@ -128,8 +133,14 @@ def _levels(review: Any) -> Iterable[str]:
     return [review.fracture.level] if review.fracture else []
 
 
-def _slots(reviews: Sequence[Any], protocol: ProtocolValues, by_hand: ByHand) -> Iterable[Slot]:
-    """Yield the contacts that are there, and those that the protocol knows and does not ask for."""
+def _slots(
+    reviews: Sequence[Any], protocol: ProtocolValues, ends_on: date, by_hand: ByHand
+) -> Iterable[Slot]:
+    """Yield the contacts that are there, and those that the protocol knows and does not ask for.
+
+    From `ends_on`, the day on which a fracture of conservative care is treated, its contacts
+    follow the procedure.
+    """
     titles = {timepoint.code: timepoint.title for timepoint in protocol.timepoints}
     for review in reviews:
         yield Slot(
@@ -144,9 +155,10 @@ def _slots(reviews: Sequence[Any], protocol: ProtocolValues, by_hand: ByHand) ->
     for timepoint in protocol.timepoints:
         if not timepoint.asked and timepoint.code not in there:
             days = contact(reviews[0].anchor_on, timepoint)
-            yield Slot(
-                timepoint.code, timepoint.title, days.opens_on, days.target_on, days.closes_on
-            )
+            if days.target_on < ends_on:
+                yield Slot(
+                    timepoint.code, timepoint.title, days.opens_on, days.target_on, days.closes_on
+                )
 
 
 def _contact(review: Any, by_hand: ByHand) -> KnownContact:

@@ -16,6 +16,7 @@ from register.imports.kinds import KINDS
 from register.imports.verdicts import LETTERS
 from register.models import Review, Score
 from register.selectors.import_undo import undo_plan
+from register.selectors.imports import preview_of
 from register.selectors.outcomes import due_reviews, previous_scores
 from register.selectors.protocols import values_in_force
 from register.selectors.review_pages import review_entry
@@ -272,6 +273,28 @@ def test_conservative_care_is_followed_from_its_decision(nurse, patient):
     confirm(nurse, kept)
     held = Review.objects.live().get(fracture=fracture, timepoint="months_3")
     assert held.scores.live().count() == 5
+
+
+def test_once_treated_a_fracture_is_followed_from_the_procedure(nurse, patient, procedure):
+    """Four weeks of conservative care went before; its 6 months are no contact any more."""
+    decided_on = OPERATED - timedelta(days=28)
+    fracture = procedure.levels.get().fracture
+    with acting("test"):
+        scheduled(patient, decided_on, fracture=fracture)
+        later = fracture.reviews.filter(target_on__gte=OPERATED)
+        later.update(voided_at="2026-11-20T12:00Z", void_reason="Treated")
+    row = changed(Contact_date="10 Apr 2027")  # day 169 of the decision, day 141 of the procedure
+    at_six_months = verdict_on(date(2027, 4, 10), nurse, row)
+    assert "lies in no window" in at_six_months.reasons[0]
+    assert verdict(nurse, CELLS).notes[0].startswith("“3 months” after balloon tamping")
+
+
+def verdict_on(today, nurse, row):
+    kept = writing.import_keep(
+        site=nurse.site, user=nurse, file_name="clinic.csv", content=written([row], names=row),
+        date_order="dmy", kind="scores", today=today,
+    )  # fmt: skip
+    return preview_of(kept, today=today).verdicts[0]
 
 
 FOR_A_PERSON = [

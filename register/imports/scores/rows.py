@@ -42,7 +42,8 @@ def contradictions(values: Values) -> list[str]:
 
 
 def _missing(values: Values) -> Iterator[str]:
-    if not values.keys() & {("patient", "hospital_number"), ("patient", "nhs_number")}:
+    numbers = (values.get(("patient", name)) for name in ("hospital_number", "nhs_number"))
+    if not any(isinstance(number, str) for number in numbers):
         yield "Hospital number and NHS Number are empty. Write one of them."
     if not any(part == "score" for part, _ in values):
         yield "The row holds no score. Write one, or the reason why there is none."

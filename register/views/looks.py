@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
 from register.models import AccessLog, Patient
-from register.permissions import SignedInRequest, needs
+from register.permissions import SignedInRequest, may, needs
 from register.selectors import looks as reading
 from register.selectors.identity import identity_for
 
@@ -29,8 +29,9 @@ def patient_looks(request: SignedInRequest, patient_id: int) -> HttpResponse:
 @needs("see_patients", "see_with_reason")
 @require_GET
 def my_looks(request: SignedInRequest) -> HttpResponse:
-    """What the person signed in looked at."""
+    """What the person signed in looked at; by name only for who sees patients without a reason."""
     context = _pages(request, reading.looks_of(request.user))
+    context["names_people"] = may(request.user, "see_patients")
     return render(request, "register/looks/mine.html", context)
 
 

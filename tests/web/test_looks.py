@@ -95,6 +95,14 @@ def test_my_own_page_shows_mine_only(people, maud):
     assert "Decision" not in told
 
 
+def test_the_lead_reads_no_name_on_the_own_list(people, maud):
+    look(people, "lead", maud, "patient-record", "Complaint about waiting")
+    told = text(people.client("lead"), "my-looks")
+    assert "Complaint about waiting" in told
+    assert reverse("patient-record", args=[maud.pk]) in told
+    assert maud.family_name.upper() not in told.upper()
+
+
 @pytest.mark.parametrize("name", ["patient-looks", "my-looks"])
 def test_3_looks_cost_as_much_as_80(people, maud, name, django_assert_max_num_queries):
     args = [maud.pk] if name == "patient-looks" else []

@@ -126,7 +126,12 @@ def test_an_empty_search_says_what_to_do(nurse):
 def test_the_lead_finds_by_the_whole_number_only(people, maud):
     lead = people.client("lead")
     assert list(look_up(lead, "ashbeck").context["page"]) == []
-    assert [p.pk for p in look_up(lead, NHS).context["page"]] == [maud.pk]
+    found = look_up(lead, NHS)
+    assert [p.pk for p in found.context["page"]] == [maud.pk]
+    shown = found.content.decode()
+    assert reverse("patient-record", args=[maud.pk]) in shown
+    for told in (maud.family_name, maud.family_name.upper(), maud.hospital_number):
+        assert told not in shown  # whose it is stands behind the reason
 
 
 def test_patients_of_another_site_are_not_found(maud):

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -131,6 +132,10 @@ def plan_reopen(request: SignedInRequest, plan_id: int) -> HttpResponse:
     context = {
         "form": form,
         "heading": "Take the approval back",
+        "lead": "The plan is a draft again and has to be approved anew.",
+        "button": "Take the approval back",
+        "waiting": "Taking it back…",
+        "cancel_url": reverse("plan", args=[found.pk]),
         "identity": identity_for(found.patient),
     }
     return render(request, "planning/form_page.html", context, status=422 if form.is_bound else 200)

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from planning.errors import PlanningError
@@ -163,6 +164,9 @@ def part_void(request: SignedInRequest, kind: str, part_id: int) -> HttpResponse
         "form": form,
         "heading": f"Take back: {kind}, {part}",
         "lead": "The entry no longer counts. It stays in the history with your reason.",
+        "button": "Take it back",
+        "waiting": "Taking it back…",
+        "cancel_url": reverse("procedure", args=[found.pk]),
         "identity": identity_for(found.patient),
     }
     return render(request, "planning/form_page.html", context, status=422 if form.is_bound else 200)

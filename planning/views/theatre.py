@@ -144,6 +144,9 @@ def entry_cancel(request: SignedInRequest, entry_id: int) -> HttpResponse:
         request,
         form,
         heading,
+        lead="The plan stays approved and waits for another place.",
+        button="Take it off the list",
+        waiting="Taking it off…",
         identity=identity_for(entry.plan.patient),
         cancel_url=reverse("theatre-session", args=[entry.session_id]),
     )

@@ -6,13 +6,15 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from register.paper import pdf_response
 from register.permissions import SignedInRequest, may, needs
+from register.views.saving import posted, save
 from reports import selectors, services
 from reports.audits.screen import screen_context
 from reports.audits.spec import quarter_days
+from reports.forms import IssueForm
 from reports.models import AuditReport
 
 
@@ -41,35 +43,43 @@ def audit_quarter(request: SignedInRequest, year: int, number: int) -> HttpRespo
         "number": number,
         "is_running": last >= today,
         "may_issue": may(request.user, "issue_audit"),
-        "issued": [
-            row
-            for row in selectors.issued_reports(request.user.site)
-            if (row.first_day, row.last_day) == (first, last)
-        ],
+        "issued": _issued(request, first, last),
     }
     return render(request, "reports/audit_quarter.html", context)
 
 
 @needs("issue_audit")
-@require_POST
+@require_http_methods(["GET", "POST"])
 def audit_issue(request: SignedInRequest, year: int, number: int) -> HttpResponse:
-    """Freeze the audit of a finished quarter with its rows and its PDF."""
+    """Say what issuing freezes; POST freezes a finished quarter with its rows and its PDF."""
     first, last = _days(year, number)
     if last >= localdate():
         messages.error(
             request, "This quarter is still running. It can be issued after its last day."
         )
         return redirect("audit-quarter", year, number)
-    report = services.audit_issue(
-        site=request.user.site,
-        first_day=first,
-        last_day=last,
-        cut_off=localdate(),
-        user=request.user,
-        comment=request.POST.get("comment", "").strip(),
-    )
-    messages.success(request, f"{report.title} issued and frozen.")
-    return redirect("audit-report", report.pk)
+    form = IssueForm(posted(request))
+    if form.is_valid():
+        report = save(
+            request,
+            form,
+            f"Audit of quarter {number} of {year} issued and frozen.",
+            lambda: services.audit_issue(
+                site=request.user.site,
+                first_day=first,
+                last_day=last,
+                cut_off=localdate(),
+                user=request.user,
+                comment=form.cleaned_data["comment"],
+            ),
+        )
+        is_new = isinstance(report, AuditReport)
+        return redirect("audit-report", report.pk) if is_new else redirect("audits")
+    issued = _issued(request, first, last)
+    context = {"form": form, "year": year, "number": number, "issued": issued}
+    context |= {"first": first, "last": last}
+    status = 422 if form.is_bound else 200
+    return render(request, "reports/audit_issue.html", context, status=status)
 
 
 @needs("see_audit")
@@ -105,6 +115,12 @@ def audit_rows(request: SignedInRequest, report_id: int) -> HttpResponse:
     response = HttpResponse(text, content_type="application/json")
     response["Content-Disposition"] = f'attachment; filename="audit-rows-{report.pk}.json"'
     return response
+
+
+def _issued(request: SignedInRequest, first: date, last: date) -> list[AuditReport]:
+    """The audits issued for exactly these days."""
+    rows = selectors.issued_reports(request.user.site)
+    return [row for row in rows if (row.first_day, row.last_day) == (first, last)]
 
 
 def _days(year: int, number: int) -> tuple[date, date]:

@@ -105,7 +105,7 @@ SENT_EMPTY = {
     "attempt-new": "Save the try",
     "review": "Save contact",
     "referral-imports": "Look at the rows",
-    "entry-cancel": "Save",
+    "entry-cancel": "Take it off the list",
 }
 
 

@@ -76,6 +76,7 @@ def test_an_audit_is_read_issued_and_redone_to_the_byte(signed_in, lead, picture
         expect(chart.locator("svg.main-svg").first).to_be_visible()
     expect(page.locator("#headline")).to_contain_text("6 procedures on 6 patients")
     picture(page, "lead-1-draft")
+    page.get_by_role("link", name="Issue this audit…").click()
     page.get_by_label("Comment, printed on the report").fill("Two lists were lost to leave.")
     press(page, "Issue and freeze")
     told(page, "issued and frozen")

@@ -12,6 +12,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from register.history import acting
+from register.services.receipts import form_token
 from reports.audits.spec import quarter_days
 from reports.models import AuditReport
 from reports.selectors import quarters
@@ -62,7 +63,8 @@ def page_words(page) -> str:
 
 
 def issue(people, quarter=LAST_QUARTER, role="lead", comment=COMMENT):
-    return people.client(role).post(reverse("audit-issue", args=quarter), {"comment": comment})
+    sent = {"token": form_token(), "comment": comment}
+    return people.client(role).post(reverse("audit-issue", args=quarter), sent)
 
 
 # --- who may ----------------------------------------------------------------------

@@ -125,7 +125,7 @@ def move_find(request: SignedInRequest, patient_id: int, kind: str, record_id: i
     if form.is_valid():
         return redirect("move", patient.pk, kind, row.pk, form.cleaned_data["number"].pk)
     context = {
-        "heading": "Entered for the wrong patient",
+        "heading": "Name the right patient",
         "lead": f"{row_words(row)}. It is not moved yet: both patients are compared first.",
         "back_url": reverse("move-list", args=[patient.pk]),
         "back_words": "What may be moved",

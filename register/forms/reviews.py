@@ -11,14 +11,14 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.timezone import get_current_timezone, localdate, localtime
 
 from register.domain.days import day_words
-from register.domain.scores import INSTRUMENTS, Instrument, impossible, unlikely, worst_below_now
+from register.domain.scores import INSTRUMENTS, Instrument, unlikely, worst_below_now
 from register.domain.vocabulary import ABSENT, CONTACT_MODE, INFORMANT, RED_FLAG, words_for
 from register.forms.choices import SeveralField
 from register.forms.clock import ClockField
 from register.forms.conflicts import Conflict, Difference, TakesRecorded, person_words
 from register.forms.dates import ThreeBoxDateField
-from register.forms.numbers import StrictIntegerField
 from register.forms.outcomes import TokenForm, choose, numbered
+from register.forms.scores import score_field
 from register.history.past import row_as_of
 from register.history.reading import changes_of_row
 from register.models import Review, Score
@@ -26,32 +26,6 @@ from register.selectors.review_pages import ReviewEntry
 from register.services.editing import EditConflict
 from register.services.outcomes import ScoreEntry
 from register.templatetags.units import fact
-
-
-class ScoreField(StrictIntegerField):
-    """The box of one instrument; a value outside its range is told in its own words."""
-
-    def __init__(self, asked: Instrument, **options: Any) -> None:
-        super().__init__(min_value=asked.low, max_value=asked.high, **options)
-        self.code = asked.code
-
-    def validate(self, value: Any) -> None:
-        """Refuse what the instrument cannot give."""
-        if value is not None and (words := impossible(self.code, value)):
-            raise forms.ValidationError(words, code="range")
-
-
-def score_field(asked: Instrument) -> ScoreField:
-    """Return the box of an instrument; under it what each digit means."""
-    field = ScoreField(
-        asked,
-        label=asked.question,
-        unit=asked.unit,
-        required=False,
-        help_text=" · ".join(" ".join(answer) for answer in asked.answers),
-    )
-    field.widget.attrs |= {"class": "box--2", "data-next": ""}
-    return field
 
 
 @dataclass(frozen=True, slots=True)

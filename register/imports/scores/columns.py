@@ -5,7 +5,7 @@ from typing import Any, Final
 from register.domain import vocabulary as v
 from register.domain.scores import INSTRUMENTS, Instrument
 from register.forms.clock import ClockField
-from register.forms.reviews import score_field
+from register.forms.scores import score_field
 from register.imports import cells
 from register.imports.column import DAY, Column, answers, some, taken
 from register.imports.people import identity_columns

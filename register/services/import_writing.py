@@ -5,19 +5,23 @@ when the file was read; each distinct value is checked once more here, field by 
 and the named constraints of the tables hold for these rows as for any other.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Any, Final
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from typing import Any, Final, TypeVar
 
 from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
-from django.db.models import F, Field
+from django.db.models import Field
 
 from register.imports.verdicts import Edit, Verdict
 from register.models.base import Record
+from register.services.bulk_copy import comparable, refused_place, rows_copy
+from register.services.bulk_edit import rows_edit
 
-BATCH: Final = 500
+BATCH: Final = 1000
 Numbered = tuple[int, Any]  # row number of the file, record
+Row = TypeVar("Row")
 Say = Callable[[int, int], None]  # records written so far, records in all
 
 
@@ -35,7 +39,7 @@ class Writer:
         self._new: dict[type[Record], list[Numbered]] = {kind: [] for kind in kinds}
         self._edits: list[tuple[int, Edit]] = []
         self._say = say
-        self._checked: set[tuple[Field, Any]] = set()
+        self._checked: dict[tuple[type[Record], str], set[Hashable]] = defaultdict(set)
 
     def add(self, number: int, record: Record) -> None:
         """Take a new record of a row."""
@@ -52,69 +56,85 @@ class Writer:
 
         Raises ValidationError naming the row, RowMoved, or IntegrityError from a constraint.
         """
-        for records in self._new.values():
-            for number, record in records:
-                self._check(number, record, _given(record))
-        done, total = 0, sum(map(len, self._new.values())) + len(self._edits)
-        for number, edit in self._edits:
-            self._edit(number, edit)
-            done += 1
-            if done % BATCH == 0:
-                self._tell(done, total)
         for kind, records in self._new.items():
-            for batch in _batches(records):
-                kind._base_manager.bulk_create([record for _, record in batch])
+            for field in _fields(kind):
+                self._check(field, records)
+        edits = self._edits_by_kind()
+        done, total = 0, sum(map(len, self._new.values())) + len(self._edits)
+        self._tell(done, total)
+        for kind, of_kind in edits.items():
+            for batch in _batches(of_kind):
+                if not rows_edit(kind, batch):
+                    raise RowMoved
                 done += len(batch)
                 self._tell(done, total)
+        for kind, records in self._new.items():
+            for numbered in _batches(records):
+                _copy(kind, numbered)
+                done += len(numbered)
+                self._tell(done, total)
 
-    def _edit(self, number: int, edit: Edit) -> None:
-        """Update one row if nobody changed it since it was judged; its version is raised."""
-        model = apps.get_model("register", edit.model)
-        self._check(number, model(**edit.values), edit.values)
-        rows = model._base_manager.filter(pk=edit.pk, version=edit.version)
-        if not rows.update(**edit.values, version=F("version") + 1):
-            raise RowMoved
+    def _edits_by_kind(self) -> dict[type[Record], list[Edit]]:
+        """Return the edits, checked, by the kind of row that they change."""
+        found: dict[type[Record], list[Edit]] = defaultdict(list)
+        for number, edit in self._edits:
+            kind = apps.get_model("register", edit.model)
+            record = kind(**edit.values)
+            for field in _fields(kind):
+                if field.name in edit.values:
+                    self._check(field, [(number, record)])
+            found[kind].append(edit)
+        return found
 
-    def _check(self, number: int, record: Record, names: Iterable[str]) -> None:
-        """Check the named fields; a value that was right once is right again."""
-        for name in names:
-            field = record._meta.get_field(name)
-            assert isinstance(field, Field)
-            if field.is_relation:
+    def _check(self, field: Field, records: Iterable[Numbered]) -> None:
+        """Check a field of some records; a value that was right once is right again."""
+        known = self._checked[field.model, field.attname]
+        last: object = known  # no value is this
+        for number, record in records:
+            value = record.__dict__[field.attname]
+            if value is last or (field.blank and value in _EMPTY):
                 continue
-            value = getattr(record, field.attname)
-            key = (field, repr(value))
-            if key in self._checked or (field.blank and value in field.empty_values):
+            last, key = value, comparable(value)
+            if key in known:
                 continue
             try:
                 field.clean(value, record)
             except ValidationError as error:
                 raise ValidationError(f"Row {number}: {' '.join(error.messages)}") from error
-            self._checked.add(key)
+            known.add(key)
 
     def _tell(self, done: int, total: int) -> None:
         if self._say:
             self._say(done, total)
 
 
-def _given(record: Record) -> list[str]:
-    """Return the fields of a new record that are not left at their default."""
-    return [
-        field.name
-        for field in record._meta.concrete_fields
-        if not field.primary_key
-        and not field.is_relation
-        and field.name not in _OWN
-        and getattr(record, field.attname) not in (None, "", [], {})
-    ]
-
-
+_EMPTY: Final[tuple[Any, ...]] = (None, "", [], {})
 _OWN: Final = ("created_at", "version", "voided_at", "void_reason")
 
 
-def _batches(records: Sequence[Numbered]) -> Iterator[Sequence[Numbered]]:
-    for start in range(0, len(records), BATCH):
-        yield records[start : start + BATCH]
+def _fields(kind: type[Record]) -> list[Field]:
+    """Return the fields that a file may fill."""
+    return [
+        field
+        for field in kind._meta.concrete_fields
+        if not (field.primary_key or field.is_relation or field.name in _OWN)
+    ]
+
+
+def _batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
+    for start in range(0, len(rows), BATCH):
+        yield rows[start : start + BATCH]
+
+
+def _copy(kind: type[Record], numbered: Sequence[Numbered]) -> None:
+    """Write new records; where a table's own check refuses one, say which row of the file."""
+    try:
+        rows_copy(kind, [record for _, record in numbered])
+    except IntegrityError as error:
+        place, words = refused_place(error), refusal_words(error)
+        if place is None or not words:
+            raise
+        raise ValidationError(f"Row {numbered[place][0]}: {words}") from error
 
 
 def refusal_words(error: IntegrityError) -> str:

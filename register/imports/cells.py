@@ -25,6 +25,7 @@ from register.imports.table import TypedCell
 _POWER: Final = re.compile(r"[0-9]+([.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
 _POINT_ZERO: Final = re.compile(r"[0-9]+[.,]0+")
 _TELEPHONE: Final = re.compile(r"[0+][0-9 ()-]{5,22}(?: ?(?:x|ext) ?[0-9]+)?")
+_NHS_NUMBER: Final = NhsNumberField()
 _YES_NO: Final = {"yes": True, "y": True, "no": False, "n": False}
 
 
@@ -131,7 +132,7 @@ def nhs_number(name: str, text: str, how: Reading) -> str:
             f"{name}: {text} has 9 figures, an NHS Number has 10. A spreadsheet may have "
             "removed a 0 in front: format the column as text and copy the number again."
         )
-    return str(_by_field(NhsNumberField(), name, text))
+    return str(_by_field(_NHS_NUMBER, name, text))
 
 
 def a_date(name: str, text: str, how: Reading) -> date:

@@ -129,7 +129,7 @@ def read_table(
     head = _with_nameless(head_of(table.head, kind.columns, mapping), table)
     _refuse_mixed_dates(table.lines, head)
     how = Reading(date_order, today)
-    lines = tuple(_read_line(line, kind, head, how) for line in table.lines)
+    lines = tuple(map(_Reader(kind, head, how).line, table.lines))
     return ReadFile(kind, head, table.head, lines, table.how, date_order)
 
 
@@ -193,45 +193,64 @@ def _refuse_mixed_dates(lines: Iterable[Line], head: Head) -> None:
             )
 
 
-def _read_line(line: Line, kind: FileKind, head: Head, how: Reading) -> ReadLine:
-    width = len(head.places)
-    if len(line.cells) < width or any(line.cells[width:]):
-        reason = (
-            f"The row has {len(line.cells)} cells, the head {width}. A text that holds the "
-            "separator must stand in quotation marks."
-        )
-        return ReadLine(line.number, line.cells, None, (reason,))
-    values, reasons = _values(line, kind.columns, head, how)
-    if not reasons:
-        reasons = kind.contradictions(values)
-    row = None if reasons else kind.row_of(line.number, values)
-    return ReadLine(line.number, line.cells, row, tuple(reasons), values)
+class _Reader:
+    """Reads the lines of one file. What stood in a column before is not read once more."""
 
+    def __init__(self, kind: FileKind, head: Head, how: Reading) -> None:
+        self._kind, self._how, self._width = kind, how, len(head.places)
+        self._columns = [(n, column) for n, column in enumerate(head.places) if column]
+        self._needed = [(head.places.index(c), c) for c in kind.columns if c.needed]
+        self._known: list[dict[Any, Any]] = [{} for _ in head.places]
 
-def _values(
-    line: Line, columns: tuple[Column, ...], head: Head, how: Reading
-) -> tuple[Values, list[str]]:
-    """Read every cell of a line; a doubted order of dates stops the whole file."""
-    values: Values = {}
-    reasons = []
-    for column, text in zip(head.places, line.cells, strict=False):
-        if column is None or is_blank(text):
-            continue
-        try:
-            values[column.key] = _value(column, text, how)
-        except OrderDoubted as doubt:
-            raise FileRefused(
-                f"Row {line.number}, {doubt} So no date in figures of this file can be trusted. "
-                "Declare the other order, or correct this date."
-            ) from doubt
-        except CellRefused as refused:
-            reasons.append(str(refused))
-    reasons += [
-        f"{column.name} is empty. It is needed."
-        for column in columns
-        if column.needed and is_blank(line.cells[head.places.index(column)])
-    ]
-    return values, reasons
+    def line(self, line: Line) -> ReadLine:
+        """Read one line, or tell all reasons why it cannot be read."""
+        if len(line.cells) < self._width or any(line.cells[self._width :]):
+            reason = (
+                f"The row has {len(line.cells)} cells, the head {self._width}. A text that holds "
+                "the separator must stand in quotation marks."
+            )
+            return ReadLine(line.number, line.cells, None, (reason,))
+        values, reasons = self._values(line)
+        if not reasons:
+            reasons = self._kind.contradictions(values)
+        row = None if reasons else self._kind.row_of(line.number, values)
+        return ReadLine(line.number, line.cells, row, tuple(reasons), values)
+
+    def _values(self, line: Line) -> tuple[Values, list[str]]:
+        """Read every cell of a line; a doubted order of dates stops the whole file."""
+        values: Values = {}
+        reasons = []
+        for place, column in self._columns:
+            try:
+                found = self._cell(place, column, line.cells[place])
+            except OrderDoubted as doubt:
+                raise FileRefused(
+                    f"Row {line.number}, {doubt} So no date in figures of this file can be "
+                    "trusted. Declare the other order, or correct this date."
+                ) from doubt
+            if isinstance(found, CellRefused):
+                reasons.append(str(found))
+            elif found is not None:
+                values[column.key] = found
+        reasons += [
+            f"{column.name} is empty. It is needed."
+            for place, column in self._needed
+            if is_blank(line.cells[place])
+        ]
+        return values, reasons
+
+    def _cell(self, place: int, column: Column, text: str) -> Any:
+        """Return what a cell says, None when it is blank, or the refusal. Raises OrderDoubted."""
+        known = self._known[place]
+        key = (str(text), text.stored_as) if isinstance(text, TypedCell) else text
+        if key not in known:
+            try:
+                known[key] = None if is_blank(text) else _value(column, text, self._how)
+            except OrderDoubted:
+                raise
+            except CellRefused as refused:
+                known[key] = CellRefused(str(refused))
+        return known[key]
 
 
 def _value(column: Column, text: str, how: Reading) -> Any:

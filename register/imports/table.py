@@ -14,7 +14,8 @@ MOST_ROWS: Final = 10_000
 MOST_COLUMNS: Final = 300  # a table of ours has about fifty
 # The column in front of the refused rows that went out; such a file is guarded.
 REASON: Final = "Why it was refused"
-_LIVE: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "'")
+# What a spreadsheet may take for the beginning of a formula, the wide signs too.
+_LIVE: Final = (*"=+-@|%'", *"＝＋－＠", "\t", "\r", "\n")
 _SEPARATOR_LINE: Final = re.compile(r'^"?sep=(.?)"?\r?\n', re.IGNORECASE)
 _NO_HEAD: Final = (
     "The first row must hold the names of the columns and nothing else, in a CSV file with "

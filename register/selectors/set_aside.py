@@ -25,19 +25,22 @@ def standing_numbers(aside: Iterable[int]) -> dict[int, str]:
 
     By the id of the one set aside; one query for each link of the longest chain.
     """
-    came_from = {pk: {pk} for pk in aside}
-    numbers: dict[int, str] = {}
-    seen = set(came_from)
-    while came_from:
-        further: dict[int, set[int]] = {}
-        for merge in _merges().filter(from_patient__in=came_from).select_related("to_patient"):
-            first = came_from[merge.from_patient_id]
-            if merge.to_patient.voided_at is None:
-                numbers |= dict.fromkeys(first, merge.to_patient.hospital_number)
-            elif merge.to_patient_id not in seen:
-                further.setdefault(merge.to_patient_id, set()).update(first)
-        seen |= set(further)
-        came_from = further
+    asked = set(aside)
+    became: dict[int, Patient] = {}
+    wanted = set(asked)
+    while wanted:
+        merges = _merges().filter(from_patient__in=wanted).select_related("to_patient")
+        found = {merge.from_patient_id: merge.to_patient for merge in merges}
+        became |= found
+        wanted = {to.pk for to in found.values() if to.voided_at is not None} - became.keys()
+    numbers = {}
+    for pk in asked:
+        stands, seen = became.get(pk), {pk}
+        while stands is not None and stands.voided_at is not None and stands.pk not in seen:
+            seen.add(stands.pk)
+            stands = became.get(stands.pk)
+        if stands is not None and stands.voided_at is None:
+            numbers[pk] = stands.hospital_number
     return numbers
 
 

@@ -99,7 +99,9 @@ class NotOursForm(_Settling):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, prefix="apart", **options)
-        self.helper = helper("version", "because", save=Save("It is none of ours", "apart"))
+        self.helper = helper(
+            "version", "because", save=Save("It is none of ours", "apart", serious=True)
+        )
 
 
 def _words(one: Any) -> str:

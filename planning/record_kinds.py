@@ -3,8 +3,9 @@
 A test asks for an entry of each table that leads to a patient, or for its reason below.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
+from decimal import Decimal
 from typing import Any, Final
 
 from planning.forms.plans import PlanForm, PlannedLevelForm
@@ -25,6 +26,7 @@ from planning.models import (
     TheatreSession,
 )
 from register.domain.days import day_words
+from register.domain.scores import INSTRUMENTS
 from register.domain.vocabulary import (
     ANTITHROMBOTIC,
     ATTEMPT_OUTCOME,
@@ -93,6 +95,16 @@ def _at_level(row: Row, names: Names) -> str:
     return f"at {names.of(TreatedLevel, row['level_id'])}"
 
 
+def _blood_value(row: Row) -> tuple[str, str, Callable[[Any], str]]:
+    """A blood value as it is named and measured; a ratio needs no unit, nor zeros behind it."""
+    unit = row.get("unit", "")
+    return (
+        _word(LAB_ANALYTE, row["analyte"]),
+        "" if unit == "ratio" else unit,
+        lambda value: f"{value.normalize():f}" if isinstance(value, Decimal) else str(value),
+    )
+
+
 def _contact(row: Row, names: Names) -> str:
     return f"contact at {names.of(Review, row['review_id'])}"
 
@@ -126,8 +138,7 @@ KINDS: Final = (
     Kind(
         "laboratory", LaboratoryResult, "blood value", "blood values",
         lambda r, n: f"blood test of {_day(r, 'taken_on')}", right="record_findings",
-        hidden=("unit",), labels={"taken_on": "blood taken"},
-        value_is=lambda r: (_word(LAB_ANALYTE, r["analyte"]), r.get("unit", "")),
+        hidden=("unit", "analyte"), labels={"taken_on": "blood taken"}, value_is=_blood_value,
     ),
     Kind(
         "bone-density", BoneDensity, "bone density", "bone densities",
@@ -224,7 +235,9 @@ KINDS: Final = (
     Kind(
         "score", Score, "score", "scores", _contact, parents=("review",), right="follow_up",
         hidden=("instrument", "review"), labels={"unlikely_reason": "why it is right"},
-        value_is=lambda r: (_word(INSTRUMENT, r["instrument"]), ""),
+        value_is=lambda r: (
+            _word(INSTRUMENT, r["instrument"]), "", INSTRUMENTS[r["instrument"]].words
+        ),
     ),
     Kind(
         "attempt", Attempt, "attempt", "attempts",

@@ -9,7 +9,8 @@ from django.db.models import Prefetch
 from planning.models import Assessment, Decision
 from register.domain.days import day_words
 from register.domain.protocol import ProtocolValues
-from register.domain.vocabulary import REFERRAL_SOURCE, words_for
+from register.domain.scores import INSTRUMENTS
+from register.domain.vocabulary import ABSENT, REFERRAL_SOURCE, words_for
 from register.models import (
     Patient,
     Procedure,
@@ -112,10 +113,15 @@ def _contacts(patient: Patient, titles: dict[str, str]) -> Iterator[Event]:
 
 def _scores(scores: Iterable[Score]) -> str:
     return "; ".join(
-        f"{score.get_instrument_display().split(',')[0]} "
-        + (f"{score.value:f}".removesuffix(".0") if score.value is not None else "not given")
-        for score in scores
+        f"{score.get_instrument_display().split(',')[0]} {_score_words(score)}" for score in scores
     )
+
+
+def _score_words(score: Score) -> str:
+    """Return a score with its meaning, or why there is none."""
+    if score.value is not None:
+        return INSTRUMENTS[score.instrument].words(score.value)
+    return words_for(ABSENT, score.absent["value"]) if score.absent else "not given"
 
 
 def _tasks(patient: Patient) -> Iterator[Event]:

@@ -12,8 +12,8 @@ from django import forms
 from django.utils.html import strip_tags
 
 from register.domain.days import precision_of
-from register.models import User
 from register.models.base import Record
+from register.selectors.people import person_words
 from register.services.editing import EditConflict
 from register.templatetags.units import fact
 
@@ -92,25 +92,24 @@ def tell_conflict(form: Any, error: EditConflict) -> Conflict:
     told = []
     for name in _differing(error):
         is_kept = _is_untouched(error, name) and form.recorded_version == error.version
-        told.append(Difference(_label(form, name), fact(theirs, name), fact(yours, name), is_kept))
+        unit = str(getattr(form.fields.get(name), "unit", ""))
+        unit = "" if unit.startswith(("of ", "ratio")) else unit  # "5" needs no "of 10"
+        there, here = fact(theirs, name, unit), fact(yours, name, unit)
+        told.append(Difference(_label(form, name), there, here, is_kept))
         if is_kept:
             form.put_recorded(name)
         else:
-            form.offer_recorded(name, fact(theirs, name))
+            form.offer_recorded(name, there)
     return Conflict(person_words(error.changed_by), error.changed_at, tuple(told))
 
 
-def person_words(username: str) -> str:
-    """Return a person's name; a job keeps its own."""
-    person = User.objects.filter(username=username).first() if username else None
-    return str(person) if person else username
-
-
 def _differing(error: EditConflict) -> Iterator[str]:
-    """Yield the fields whose value, exactness or reason differ."""
+    """Yield the fields that the other one changed, and whose value, exactness or reason differ."""
     beside = {"absent", "unusual"} | {precision_of(name) for name in error.yours}
     for name in error.yours:
-        if name not in beside and _said(error.yours, name) != _said(error.theirs, name):
+        if name in beside or _said(error.yours, name) == _said(error.theirs, name):
+            continue
+        if not error.before or _said(error.theirs, name) != _said(error.before, name):
             yield name
 
 

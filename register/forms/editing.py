@@ -6,6 +6,7 @@ from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Layout
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.functional import cached_property
 
 from register.forms.base import RegisterForm, RegisterModelForm
 from register.forms.conflicts import TakesRecorded, tell_conflict
@@ -104,6 +105,11 @@ class PartForm(Edited):
         exists = self.instance.pk is not None
         self.fields["id"].initial = self.instance.pk
         self.fields["version"].initial = self.instance.version if exists else None
+
+    @cached_property
+    def changed_data(self) -> list[str]:
+        """The boxes that were changed; that somebody else saved the part is no change of ours."""
+        return [name for name in super().changed_data if name not in ("id", "version")]
 
     def values(self) -> dict[str, Any]:
         """Return what the service wants of this part, id and version included."""

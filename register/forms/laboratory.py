@@ -1,5 +1,6 @@
 """Blood tests and bone density, several days at one sitting."""
 
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from crispy_forms.layout import Fieldset, Row
@@ -160,6 +161,8 @@ class LaboratoryResultForm(EditForm):
         super().__init__(*args, **options)
         self.fields["value"] = value_field(self.instance.analyte, required=True)
         self._prepare_questions()
+        if self.instance.pk is not None:
+            self.initial["value"] = Decimal(f"{self.instance.value.normalize():f}")
         within_life(self, self.instance.patient)
         self.helper = helper(
             self.key,

@@ -77,7 +77,7 @@ class SoftLimitMixin:
 
     def _prepare_question(self, name: str) -> None:
         fields = self.fields  # type: ignore[attr-defined]
-        label = f"Why is this {_inside(str(fields[name].label or name))} right?"
+        label = f"{fields[name].label or name}: why is this value right?"
         answer = forms.CharField(
             label=label,
             required=False,
@@ -119,11 +119,6 @@ def _stored_values(instance: Any) -> dict[str, Any]:
     return {
         column.name: getattr(instance, column.attname) for column in instance._meta.concrete_fields
     }
-
-
-def _inside(label: str) -> str:
-    """Return a label for the middle of a sentence: "T-score" and "INR" keep their capitals."""
-    return label if label[1:2] == "-" or label[1:2].isupper() else label[:1].lower() + label[1:]
 
 
 def _range(low: Bound, high: Bound, unit: str) -> str:

@@ -15,13 +15,14 @@ from register.domain.scores import INSTRUMENTS, Instrument, unlikely, worst_belo
 from register.domain.vocabulary import ABSENT, CONTACT_MODE, INFORMANT, RED_FLAG, words_for
 from register.forms.choices import SeveralField
 from register.forms.clock import ClockField
-from register.forms.conflicts import Conflict, Difference, TakesRecorded, person_words
+from register.forms.conflicts import Conflict, Difference, TakesRecorded
 from register.forms.dates import ThreeBoxDateField
 from register.forms.outcomes import TokenForm, choose, numbered
 from register.forms.scores import score_field
 from register.history.past import row_as_of
 from register.history.reading import changes_of_row
 from register.models import Review, Score
+from register.selectors.people import person_words
 from register.selectors.review_pages import ReviewEntry
 from register.services.editing import EditConflict
 from register.services.outcomes import ScoreEntry
@@ -217,20 +218,21 @@ class ReviewForm(TakesRecorded, TokenForm):
         self.data = again
 
     def _column_differences(self, error: EditConflict) -> Iterator[Difference]:
-        theirs, yours = Review(**error.theirs), Review(**error.yours)
+        theirs, yours, read = Review(**error.theirs), error.yours, error.before
         for name in error.differing:
-            if name in _COLUMNS:
-                mine = not error.before or error.before[name] != error.yours[name]
-                yield self._difference(name, fact(theirs, name), fact(yours, name), mine)
+            if name in _COLUMNS and (not read or read[name] != error.theirs[name]):
+                mine = not read or read[name] != yours[name]
+                told = fact(theirs, name), fact(Review(**yours), name)
+                yield self._difference(name, *told, mine)
 
     def _score_differences(self, error: EditConflict, now: ReviewEntry) -> Iterator[Difference]:
         for code, typed in self.score_entries().items():
             score = now.stored.get(code)
+            read = _as_read(code, score, error)
             theirs = _told(code, score and score.value, score.absent if score else {})
             yours = _told(code, typed.value, {"value": typed.absent})
-            if theirs != yours:
-                mine = _as_read(code, score, error) != yours
-                yield self._difference(code, theirs, yours, mine)
+            if theirs not in (yours, read):
+                yield self._difference(code, theirs, yours, read != yours)
 
     def _difference(self, name: str, theirs: Any, yours: Any, mine: bool) -> Difference:
         """Return both values, and prepare the box: what the person left alone is kept."""

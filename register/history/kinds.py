@@ -36,11 +36,12 @@ _NOT_SAID: Final = ("bodies", "implants", "ratio", "SD")
 
 @dataclass(frozen=True)
 class FieldWords:
-    """One field of a kind: how it is called, and its value in words."""
+    """One field of a kind: how it is called, and its value in words, by `say` if given."""
 
     column: models.Field
     label: str
     unit: str = ""
+    say: Callable[[Any], str] | None = None
 
     @property
     def name(self) -> str:
@@ -51,7 +52,7 @@ class FieldWords:
         value = row.get(str(self.column.column))
         if value is None or value == "" or value == []:
             return self.why_empty(row)
-        words = _in_words(self.column, value, row, names)
+        words = self.say(value) if self.say else _in_words(self.column, value, row, names)
         return f"{words} {self.unit}" if self.unit else words
 
     def why_empty(self, row: Row) -> str:
@@ -85,8 +86,8 @@ class Kind:
     hidden: tuple[str, ...] = ()
     right: str = ""
     parts: tuple[str, ...] = ()
-    # For a kind with one `value` that another field names: its label and unit.
-    value_is: Callable[[Row], tuple[str, str]] | None = None
+    # For a kind with one `value` that another field names: its label, its unit, how it is said.
+    value_is: Callable[[Row], tuple[str, str, Callable[[Any], str]]] | None = None
 
     @property
     def table(self) -> str:
@@ -123,9 +124,9 @@ class Kind:
         """The fields, with the name of the one value where it depends on the row."""
         if self.value_is is None:
             return self.fields
-        label, unit = self.value_is(row)
+        named = self.value_is(row)
         return tuple(
-            FieldWords(told.column, label, unit) if told.name == "value" else told
+            FieldWords(told.column, *named) if told.name == "value" else told
             for told in self.fields
         )
 
@@ -191,4 +192,4 @@ def _in_words(column: models.Field, value: Any, row: Row, names: Names) -> str:
         return formatted(value)
     if column.name == "timepoint":
         return names.timepoint(value)
-    return str(value).removesuffix(".0") if column.name == "value" else str(value)
+    return str(value)

@@ -167,14 +167,20 @@ def _done(change: Change) -> str:
 def told_values(kind: Kind, row: Mapping[str, Any], names: Names) -> tuple[tuple[str, str], ...]:
     """Return each field that has a value or a reason for its absence, in words.
 
-    What it hangs on is left out: the title says it, or the page is about it.
+    What it hangs on is left out: the title says it, or the page is about it. An unlikely
+    value stands with the reason that was given why it is right.
     """
     above = kind.parents[0] if kind.parents else "patient"
+    unusual = row.get("unusual") or {}
     return tuple(
-        (told.label, told.said(row, names))
+        (told.label, told.said(row, names) + _confirmed(unusual.get(told.name, "")))
         for told in kind.fields_for(row)
         if told.is_told(row) and told.name != above
     )
+
+
+def _confirmed(why: str) -> str:
+    return f"; confirmed as right: {why}" if why else ""
 
 
 def _differences(change: Change, kind: Kind, names: Names) -> Iterable[str]:

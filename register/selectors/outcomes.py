@@ -27,6 +27,7 @@ from register.domain.vocabulary import ABSENT, INSTRUMENT, MOBILITY, codes, word
 from register.history.reading import changes_of_row
 from register.models import Attempt, Referral, Review, Score, Site
 from register.selectors.identity import newest_referral
+from register.selectors.people import person_words
 
 # How long before its window a contact shows as "soon": common practice, no source.
 SOON = timedelta(days=14)
@@ -206,7 +207,9 @@ def amendments_of(review: Review) -> list[Amendment]:
                     _told(score.instrument, change.new),
                 )
                 found.append(
-                    Amendment(change.at, change.actor, f"{question}: {before}, then {after}")
+                    Amendment(
+                        change.at, person_words(change.actor), f"{question}: {before}, then {after}"
+                    )
                 )
     return sorted(found, key=lambda one: one.at)
 

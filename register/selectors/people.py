@@ -54,3 +54,9 @@ def reset_words(person: User) -> str:
         f"because: {reason.rstrip('.')}. "
         "Set it up anew. If you did not ask for this, tell the administrator now."
     )
+
+
+def person_words(username: str) -> str:
+    """Return the name of a person; a job keeps its own."""
+    person = User.objects.filter(username=username).first() if username else None
+    return str(person) if person else username

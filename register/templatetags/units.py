@@ -67,6 +67,12 @@ def deg(value: Decimal | float | None) -> str:
 
 
 @register.filter
+def figures(value: Decimal) -> str:
+    """{{ result.value|figures }}: a number without the zeros that its column adds."""
+    return f"{value.normalize():f}"
+
+
+@register.filter
 def with_unit(value: object, unit: str) -> str:
     """{{ value|with_unit:"mmol/L" }}: the value as recorded, kept on one line with its unit."""
     if value is None or value == "":

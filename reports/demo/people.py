@@ -107,7 +107,7 @@ def add_patient(
 
 def _circumstances(rng: Random, profile: Profile, given: str) -> dict[str, Any]:
     old = profile.age > 70
-    fields: dict[str, Any] = {"language": names.LANGUAGES.get(given, "English")}
+    fields: dict[str, Any] = {"language": names.LANGUAGES.get(given, "")}
     if old and rng.random() < 0.7:
         relation = rng.choice(("daughter", "son", "husband", "wife", "niece", "neighbour"))
         kin = names.given_name(rng, rng.choice(("female", "male")))

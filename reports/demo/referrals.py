@@ -199,15 +199,24 @@ def _drawn(rng: Random, episode: Episode) -> dict[str, Any]:
         "can_lie_prone": rng.random() < 0.93,
         "liver_disease": rng.random() < 0.03,
         "takes_antithrombotics": takes,
-        "allergies": rng.choice(("none known",) * 5 + ("penicillin: rash", "codeine: sickness")),
-        "allergy_to_cement": False,
-        "allergy_to_contrast": rng.random() < 0.02,
-        "allergy_to_latex": rng.random() < 0.02,
+        **_allergies(rng),
         "takes_steroids": rng.random() < 0.11,
         "bone_drug_started_on": _bone_drug(rng, episode),
         **_body(rng, profile),
         **_illness(rng, cause),
         **_pregnancy(profile),
+    }
+
+
+def _allergies(rng: Random) -> dict[str, Any]:
+    """Draw allergies that do not contradict each other."""
+    named = rng.choice(("none known",) * 5 + ("penicillin: rash", "codeine: sickness"))
+    contrast, latex = rng.random() < 0.02, rng.random() < 0.02
+    return {
+        "allergies": "" if named == "none known" and (contrast or latex) else named,
+        "allergy_to_cement": False,
+        "allergy_to_contrast": contrast,
+        "allergy_to_latex": latex,
     }
 
 

@@ -83,7 +83,7 @@ def test_two_days_of_blood_and_a_bone_density_are_typed_without_a_mouse(
     expect(problems).to_contain_text("Measured: fill it in, or empty the line.")
     assert not LaboratoryResult.objects.exists()
     picture(page, f"entry-blood-{width}")
-    hands.go(page.get_by_label("Why is this platelets right?").locator("visible=true"))
+    hands.go(page.get_by_label("Platelets: why is this value right?").locator("visible=true"))
     hands.type("counted twice")
     hands.go(page.get_by_label("T-score measured at").first)
     hands.type("total")

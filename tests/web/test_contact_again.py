@@ -72,7 +72,7 @@ def test_an_amended_score_is_shown_with_what_stood_before(people, nurse, contact
     )
     page = words(nurse.get(address(contact)))
     assert "Pain now: 4, then declined" in page
-    assert people.users["nurse"].username in page
+    assert f"({people.users['nurse']})" in page
     assert Score.objects.filter(review=contact, instrument="pain_now").count() == 1
 
 

@@ -1,7 +1,9 @@
 """The referral in one sitting, one fracture, blood tests and bone density."""
 
+import re
 from datetime import date
 from decimal import Decimal
+from html import unescape
 
 import pytest
 from django.urls import reverse
@@ -292,6 +294,50 @@ def test_whoever_comes_second_sees_both_values_and_keeps_the_typing(nurse, refer
         None,
         {"pain_rest": "declined"},
     )
+
+
+def test_what_the_second_left_alone_stays_as_the_first_changed_it(nurse, referral):
+    edit = reverse("referral-edit", args=[referral.pk])
+    mine = lines(referral, pain_moving="3")
+    theirs = {"weight_kg": "61.5", "neurology": "N1", "liver_disease": "yes"}
+    nurse.post(edit, lines(referral, **theirs, **boxes("onset_on", "", "2", "2027")))
+    answer = nurse.post(edit, mine)
+    text = answer.content.decode()
+    assert "Feb 2027</td>" in text
+    assert "01 Feb 2027" not in text
+    assert text.count("the recorded value is kept") == 4
+    assert "You had changed none of this." in text
+    form = answer.context["form"]
+    shown = {name: value for name, value in form.data.items() if value}
+    assert nurse.post(edit, shown).status_code == 302
+    referral.refresh_from_db()
+    assert (referral.pain_moving, referral.weight_kg) == (3, Decimal("61.5"))
+    assert (referral.neurology, referral.liver_disease) == ("N1", True)
+    assert (referral.onset_on, referral.onset_precision) == (date(2027, 2, 1), "month")
+
+
+def test_the_second_takes_the_recorded_value_where_it_is_right(nurse, referral):
+    edit = reverse("referral-edit", args=[referral.pk])
+    mine = lines(referral, pain_moving="3", pain_rest="2", mobility="absent:not_known")
+    nurse.post(edit, lines(referral, pain_moving="6", pain_rest_absent="declined", mobility="aid"))
+    answer = nurse.post(edit, mine)
+    text = answer.content.decode()
+    assert "take what is recorded now: 6" in text
+    assert "take what is recorded now: declined" in text
+    ticks = dict.fromkeys(("pain_moving_recorded", "pain_rest_recorded", "mobility_recorded"), "on")
+    again = mine | ticks | {"version": answer.context["form"]["version"].value()}
+    assert nurse.post(edit, again | {"note": "Spoke to the ward."}).status_code == 302
+    referral.refresh_from_db()
+    assert (referral.pain_moving, referral.pain_rest, referral.mobility) == (6, None, "aid")
+    assert (referral.absent, referral.note) == ({"pain_rest": "declined"}, "Spoke to the ward.")
+
+
+def test_why_something_changes_stands_in_the_history(nurse, patient, referral):
+    edit = reverse("referral-edit", args=[referral.pk])
+    nurse.post(edit, lines(referral, pain_moving="5", why="The letter was read wrongly."))
+    page = unescape(nurse.get(reverse("patient-history", args=[patient.pk])).content.decode())
+    assert "pain on movement changed from 8 to 5" in page
+    assert re.search(r"by the specialist nurse [^<]*, because the letter was read wrongly", page)
 
 
 def test_a_level_changed_by_two_people_shows_both_values(nurse, referral):

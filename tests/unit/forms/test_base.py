@@ -187,7 +187,7 @@ def test_an_unlikely_value_is_asked_about_with_what_was_typed_still_there():
     ]
     html = render_crispy_form(form)
     assert 'value="52"' in html
-    assert "Why is this anterior height right?" in html
+    assert "Anterior height: why is this value right?" in html
 
 
 def test_the_answer_lets_the_value_through_and_is_kept():
@@ -200,7 +200,7 @@ def test_the_answer_lets_the_value_through_and_is_kept():
 def test_a_usual_value_raises_no_question(value):
     form = cleaned(anterior_height_mm=value, anterior_height_mm_unlikely="left over")
     assert form.cleaned_data["unlikely"] == {}
-    assert "Why is this" not in render_crispy_form(MeasurementForm(typed(anterior_height_mm=value)))
+    assert "why is this value right" not in render_crispy_form(MeasurementForm(typed(anterior_height_mm=value)))
 
 
 @pytest.mark.parametrize("value", ["0.5", "61", "1,5"])

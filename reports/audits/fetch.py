@@ -20,6 +20,7 @@ from register.models import (
     Review,
     Score,
     Site,
+    TheatreLogEntry,
     TreatedLevel,
 )
 from reports.audits.rows import (
@@ -28,6 +29,7 @@ from reports.audits.rows import (
     HeightRow,
     LeakRow,
     LevelRow,
+    LogLineRow,
     ProcedureRow,
     Rows,
     ScoreRow,
@@ -54,6 +56,7 @@ def fetch(site: Site, spec: Spec) -> Rows:
         contacts=tuple(_contact_row(row, contacts, own, spec.cut_off) for row in reviews),
         scores=_score_rows(contacts, spec.cut_off),
         heights=_height_rows(levels, treated, spec.cut_off),
+        log_lines=_log_line_rows(site, own, spec.cut_off),
     )
 
 
@@ -222,6 +225,21 @@ def _height_row(key: str, level: str, row: Measurement) -> HeightRow:
         middle_mm=row.middle_height_mm,
         posterior_mm=row.posterior_height_mm,
     )
+
+
+def _log_line_rows(site: Site, own: Mapping[int, str], cut_off: date) -> tuple[LogLineRow, ...]:
+    """The theatre log; a line is found while its procedure is among those of the audit."""
+    rows = TheatreLogEntry.objects.live().filter(site=site, performed_on__lte=cut_off)
+    return tuple(
+        LogLineRow(f"T{place:06d}", row.performed_on, _became(row, own))
+        for place, row in enumerate(rows.order_by("performed_on", "pk"), start=1)
+    )
+
+
+def _became(row: TheatreLogEntry, own: Mapping[int, str]) -> str:
+    if row.procedure_id in own:
+        return "found"
+    return "not_ours" if row.not_ours_because else "open"
 
 
 def _posture(row: Measurement) -> str:

@@ -118,7 +118,25 @@ class HeightRow:
     posterior_mm: Decimal | None
 
 
-AnyRow = ProcedureRow | LevelRow | LeakRow | ComplicationRow | ContactRow | ScoreRow | HeightRow
+@dataclass(frozen=True, slots=True)
+class LogLineRow:
+    """One line of the hospital's theatre log; `became` is "found", "not_ours" or "open"."""
+
+    key: str
+    performed_on: date
+    became: str
+
+
+AnyRow = (
+    ProcedureRow
+    | LevelRow
+    | LeakRow
+    | ComplicationRow
+    | ContactRow
+    | ScoreRow
+    | HeightRow
+    | LogLineRow
+)
 # Field of Rows -> its row, and the field by which a row points at another kind.
 KINDS: Final[dict[str, tuple[type[AnyRow], str, str]]] = {
     "procedures": (ProcedureRow, "", ""),
@@ -128,7 +146,10 @@ KINDS: Final[dict[str, tuple[type[AnyRow], str, str]]] = {
     "contacts": (ContactRow, "procedure", "procedures"),
     "scores": (ScoreRow, "contact", "contacts"),
     "heights": (HeightRow, "level", "levels"),
+    "log_lines": (LogLineRow, "", ""),
 }
+# Kinds that came later: rows frozen before any theatre log could be sent in have none.
+LATER: Final = ("log_lines",)
 
 
 @dataclass(frozen=True)
@@ -142,6 +163,7 @@ class Rows:
     contacts: tuple[ContactRow, ...] = ()
     scores: tuple[ScoreRow, ...] = ()
     heights: tuple[HeightRow, ...] = ()
+    log_lines: tuple[LogLineRow, ...] = ()
 
     def __post_init__(self) -> None:
         """Sort each kind by its key; refuse keys given twice and pointers into nothing."""
@@ -168,7 +190,7 @@ def rows_to_json(rows: Rows) -> str:
 
 
 def rows_from_json(text: str) -> Rows:
-    """Read back what `rows_to_json` wrote, also before it wrote fields that have a default.
+    """Read back what `rows_to_json` wrote, also before it wrote later kinds and fields.
 
     Raises ValueError for any other form.
     """
@@ -177,6 +199,8 @@ def rows_from_json(text: str) -> Rows:
         raise ValueError(f"These are not {FORM!r}; use the version that wrote them.")
     kinds: dict[str, Any] = {}
     for kind, (row_type, _, _) in KINDS.items():
+        if kind in LATER and kind not in content:
+            continue
         names = [field.name for field in fields(row_type)]
         needed = [field.name for field in fields(row_type) if field.default is MISSING]
         if content[kind]["fields"] not in (names, needed):

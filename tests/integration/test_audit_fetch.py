@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from register.domain.protocol import shipped
 from register.history import acting
-from register.models import Measurement, Score
+from register.models import Measurement, Score, TheatreLogEntry
 from reports.audits.fetch import fetch
 from reports.audits.quarter import build
 from reports.audits.rows import Rows, rows_to_json
@@ -252,4 +252,22 @@ def test_sixty_procedures_cost_the_queries_of_three(ours):
     add(3)
     few = cost()
     add(57)
-    assert cost() == few == 7
+    assert cost() == few == 8
+
+
+def test_a_line_of_the_theatre_log_is_found_none_of_ours_or_open(ours):
+    done = ours.procedure()
+    kinds = [
+        {"procedure": done},
+        {"not_ours_because": "Hip replacement", "settled_by": done.operator},
+        {},
+        {"performed_on": AFTER},
+    ]
+    for number, fields in enumerate(kinds):
+        given = {"site": ours.site, "performed_on": DONE, "hospital_number": f"X{number}"}
+        TheatreLogEntry.objects.create(**given | fields)
+    rows = fetch(ours.site, SPEC)
+    assert [line.became for line in rows.log_lines] == ["found", "not_ours", "open"]
+    assert not {"X0", "X1", "X2"} & set(rows_to_json(rows).split('"'))
+    void(done)
+    assert fetch(ours.site, SPEC).log_lines[0].became == "open"

@@ -27,6 +27,9 @@ class Activity:
 
     `in_window` is a share of the levels whose onset is known to the week;
     `onset_vague` (known to the month or year) and `onset_missing` are left out.
+
+    `log_lines` are the lines of the theatre log; `in_register` is the share of them that are
+    recorded procedures, without `log_not_ours`, which are none of this register.
     """
 
     procedures: int
@@ -46,6 +49,9 @@ class Activity:
     in_window: Share
     onset_vague: int
     onset_missing: int
+    log_lines: int
+    log_not_ours: int
+    in_register: Share
 
 
 def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
@@ -56,6 +62,7 @@ def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
     ages = [row.age_years for row in done if row.age_years is not None]
     fracture_ages = [_age(row) for row in levels if _is_exact(row)]
     window = spec.protocol.days("clock.window_days")
+    logged = Counter(row.became for row in rows.log_lines if period.holds(row.performed_on))
     return Activity(
         procedures=len(done),
         patients=len({row.patient for row in done}),
@@ -76,6 +83,9 @@ def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
         onset_missing=sum(
             row.fracture_age_days is None and row.onset_precision not in VAGUE for row in levels
         ),
+        log_lines=logged.total(),
+        log_not_ours=logged["not_ours"],
+        in_register=share(logged["found"], logged["found"] + logged["open"]),
     )
 
 

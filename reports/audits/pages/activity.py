@@ -40,7 +40,7 @@ def section(spec: Spec, results: Results) -> Section:
 
 def _sentences(spec: Spec, quarter: Activity) -> tuple[str, ...]:
     if not quarter.procedures:
-        return ("No procedure was done in the quarter.",)
+        return ("No procedure was done in the quarter.", _log(quarter))
     window = spec.protocol.days("clock.window_days")
     sentences = [
         f"{count(quarter.procedures, 'procedure')} in the quarter, on "
@@ -63,7 +63,19 @@ def _sentences(spec: Spec, quarter: Activity) -> tuple[str, ...]:
             f"{'comes' if quarter.earlier == 1 else 'come'} from a list of earlier procedures. "
             "What such a list does not tell counts as not recorded, and its contacts as not held."
         )
-    return tuple(sentences)
+    return (*sentences, _log(quarter))
+
+
+def _log(quarter: Activity) -> str:
+    """Say how much of the theatre log is in the register, or that there is no log."""
+    if not quarter.log_lines:
+        return "No theatre log was sent in for this quarter."
+    others = f", {quarter.log_not_ours} of them none of this register"
+    return (
+        f"Theatre log of the quarter: {count(quarter.log_lines, 'line')}"
+        f"{others if quarter.log_not_ours else ''}; found in the register: "
+        f"{in_full(quarter.in_register)}."
+    )
 
 
 def _without_onset(one: Activity) -> str:

@@ -2,14 +2,14 @@
 
 import dataclasses
 import json
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reports.audits.quarter import build
-from reports.audits.rows import Rows, digest, rows_from_json, rows_to_json
+from reports.audits.rows import LogLineRow, Rows, digest, rows_from_json, rows_to_json
 from reports.audits.spec import Spec, quarter_days
 from tests.unit.reports import invented
 
@@ -70,6 +70,34 @@ def test_rows_of_another_form_are_refused():
     changed["leaks"]["fields"][1] = "vertebra"
     with pytest.raises(ValueError, match=r"The leaks have other fields"):
         rows_from_json(json.dumps(changed))
+
+
+def test_rows_frozen_before_there_was_a_theatre_log_are_read_without_one():
+    frozen = json.loads(rows_to_json(ROWS))
+    del frozen["log_lines"]
+    assert rows_from_json(json.dumps(frozen)) == ROWS
+    del frozen["leaks"]
+    with pytest.raises(KeyError):
+        rows_from_json(json.dumps(frozen))
+
+
+def test_the_theatre_log_is_printed_with_its_share_or_said_to_be_missing():
+    def told(*became: str, day=invented.FIRST) -> str:
+        lines = tuple(
+            LogLineRow(f"T{place}", day, one) for place, one in enumerate(became, start=1)
+        )
+        rows = dataclasses.replace(ROWS, log_lines=lines)
+        return build(invented.SPEC, rows).document.sections[0].sentences[-1]
+
+    lines = ("found",) * 5 + ("open", "not_ours")
+    # Wilson limits of 5 of 6, worked out by hand with the formula of Newcombe 1998: 43.6, 97.0 %.
+    assert told(*lines).replace("\xa0", " ").replace("\u202f", " ") == (
+        "Theatre log of the quarter: 7 lines, 1 of them none of this register; found in the "
+        "register: 5 of 6 (83 %, 95 % interval 44 to 97 %)."
+    )
+    none = "No theatre log was sent in for this quarter."
+    assert told() == none
+    assert told(*lines, day=invented.FIRST - timedelta(days=1)) == none
 
 
 def test_the_twelve_months_end_with_the_quarter_and_the_rest_lies_before_it():

@@ -81,5 +81,6 @@ def technique_meant(
             f"Technique: this department has none for {v.words_for(v.ROUTE, route)}. Enter it "
             "under Techniques first."
         )
-    names = "; ".join([*(technique.name for technique in techniques), *dict(ROUTES).values()])
-    return None, f"Technique: “{text}” is not one of these: {names}."
+    names = [*(technique.name for technique in techniques), *dict(ROUTES).values()]
+    answers = "; ".join({plain(name): name for name in names}.values())
+    return None, f"Technique: “{text}” is not one of these: {answers}."

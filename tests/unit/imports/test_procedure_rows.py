@@ -167,7 +167,8 @@ def test_a_technique_is_meant_by_its_name_or_by_its_way_when_that_is_one():
         in technique_meant("balloon tamping and cement", [BALLOON, two])[1]
     )
     assert "Enter it under Techniques" in technique_meant("posterior fixation", [BALLOON])[1]
-    assert "is not one of these: Balloon tamping;" in technique_meant("laser", [BALLOON])[1]
+    words = technique_meant("laser", [BALLOON, CEMENT])[1]
+    assert "is not one of these: Balloon tamping; cement alone; balloon tamping and" in words
 
 
 # --- verdicts ------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Spellings of numbers and dates as people type and paste them."""
+"""Spellings of numbers, dates and NHS Numbers as people type, paste and send them."""
 
 from datetime import date
 from typing import Final
@@ -38,6 +38,9 @@ NUMBERS: Final = (
     ".5", "7.", "7..5", "1.2.3", ".", "..5", "5,.5", "-.5", "·5", "7·5",
     # blanks and invisible characters around
     " 7 ", "\t7.5\r\n", "  0 ", "7\u200b", "\ufeff7", "\u20077", "7\x00", "7\xad", "\u2028",
+    # ranges, bounds, doubts, and two numbers in one box
+    "6-7", "6 - 7", "6–7", "<5", "< 5", ">=5", "≤5", "ca. 7", "7?", "7 (8)", "7\n8", "7\t8",
+    "1.1E+11", "1,1E+11", "12 345,6", "1/2",
     # too long or too precise
     "7.123456789", "3.14159265358979", "0.30000000000000004", "1" * 16, "9" * 40,
     "0.0000000000000001",
@@ -112,4 +115,88 @@ DATES_REFUSED: Final = {
     ("7 Mar 2027", "", ""): ("day", "their own boxes"),
     ("20270307", "", ""): ("day", "their own boxes"),
     ("", "", "2027"): ("month", "enter the month"),
+}
+
+# Dates as they stand in files, and the day that is meant; the same in every declared order.
+FILE_DATES: Final = dict.fromkeys(
+    (
+        "2027-03-07", "2027-3-7", "2027-03-07T00:00:00", "2027-03-07 00:00:00",
+        "2027-03-07 00:00:00.000", "2027-03-07T00:00:00Z", "07 Mar 2027", "7 Mar 2027",
+        "7 mar 2027", "7 MAR 2027", "7 March 2027", "7-Mar-2027", "07-MAR-2027", "07Mar2027",
+        "7.Mar.2027", "7. March 2027", "Mar 7, 2027", "March 7 2027", "MAR 7, 2027", "Mar. 7, 2027",
+    ),
+    date(2027, 3, 7),
+) | {"1 Sept 2026": date(2026, 9, 1), "29 Feb 2028": date(2028, 2, 29)}  # fmt: skip
+# In figures: the day by the declared order; an order that is not named refuses it.
+FILE_FIGURES: Final = {
+    "07/03/2027": {"dmy": date(2027, 3, 7), "mdy": date(2027, 7, 3)},
+    "7/3/2027": {"dmy": date(2027, 3, 7), "mdy": date(2027, 7, 3)},
+    "7.3.2027": {"dmy": date(2027, 3, 7), "mdy": date(2027, 7, 3)},
+    "7-3-2027": {"dmy": date(2027, 3, 7), "mdy": date(2027, 7, 3)},
+    "7 3 2027": {"dmy": date(2027, 3, 7), "mdy": date(2027, 7, 3)},
+    "12/11/2010": {"dmy": date(2010, 11, 12), "mdy": date(2010, 12, 11)},
+    "25/12/2026": {"dmy": date(2026, 12, 25)},
+    "12/25/2026": {"mdy": date(2026, 12, 25)},
+    "2027/03/07": {"ymd": date(2027, 3, 7)},
+    "2027.3.7": {"ymd": date(2027, 3, 7)},
+}
+# Known no finer than to the month or the year: taken where a date may be uncertain.
+FILE_PARTS: Final = {
+    "Mar 2027": (date(2027, 3, 1), "month"),
+    "March 2027": (date(2027, 3, 1), "month"),
+    "03/2027": (date(2027, 3, 1), "month"),
+    "3.2027": (date(2027, 3, 1), "month"),
+    "2027": (date(2027, 1, 1), "year"),
+}
+FILE_REFUSED: Final = (
+    # two-figure years, day numbers of a spreadsheet, figures without separators
+    "7/3/27", "07/03/27", "7 Mar 27", "Mar 7, 27", "46085", "42725.0", "20270307", "070327",
+    # days that there are not
+    "31/04/2027", "29 Feb 2027", "29/02/2027", "2027-02-30", "2027-13-01", "0/3/2027",
+    "32 Mar 2027", "7/0/2027", "31/31/2027",
+    # words that are no month, times of day, years that nobody means
+    "7 Mrz 2027", "7 Ju 2027", "7 Ma 2027", "2027-03-07 14:05", "2027-03-06T23:00:00Z",
+    "01 Jan 1066", "1879-12-31", "7 Mar 20270",
+    # mixed separators, ordinals, words, figures of other scripts
+    "7/3-2027", "7,3,2027", "7th March 2027", "yesterday", "about 2026", "7/3", "Mar", "-7/3/2027",
+    "٠٧/٠٣/٢٠٢٧", "７/３/2027",
+)  # fmt: skip
+
+NHS_NUMBER: Final = "9990000018"
+# Fifty pastes: what letters, labels, web pages and spreadsheets make of one number.
+NHS_PASTED: Final = (
+    "9990000018", "999 000 0018", "999-000-0018", " 999 000 0018 ", "999 0000018", "9990 000018",
+    "99 90 00 00 18", "999\u00a0000\u00a00018", "999 - 000 - 0018", "9 9 9 0 0 0 0 0 1 8",
+    "999\u2011000\u20110018", "999\u2013000\u20130018", "\t9990000018\n", "999  000  0018",
+    "999\u2009000\u20090018", "999\u202f000\u202f0018", "999\u2014000\u20140018",
+    "999\u2010000\u20100018", "999\t000\t0018", "999 000-0018", "\r\n999 000 0018\r\n",
+    "999\n000\n0018", "99900 00018", "9990-000-018",
+)  # fmt: skip
+NHS_REFUSED: Final = {
+    "999000001": "has ten digits, this has 9",
+    "99900000188": "has ten digits, this has 11",
+    "1": "has ten digits, this has 1",
+    "000": "has ten digits, this has 3",
+    "999 000 001": "has ten digits, this has 9",
+    "999 000 0018 999 000 0018": "has ten digits, this has 20",
+    "9990000019": "a digit is mistyped",
+    "9990000081": "a digit is mistyped",
+    "9999999999": "a digit is mistyped",
+    "0000000000": "a digit is mistyped",
+    "1111111111": "a digit is mistyped",
+    "9990000108": "a digit is mistyped",
+    "999O000018": "type the ten digits",
+    "ABC/123456": "type the ten digits",
+    "999.000.0018": "type the ten digits",
+    "999_000_0018": "type the ten digits",
+    "٩٩٩٠٠٠٠٠١٨": "type the ten digits",
+    "９９９００００018": "type the ten digits",
+    "9990000018x": "type the ten digits",
+    "+9990000018": "type the ten digits",
+    "NHS 9990000018": "type the ten digits",
+    "(999) 000 0018": "type the ten digits",
+    "9.99E+09": "type the ten digits",
+    "9990000018.0": "type the ten digits",
+    "=9990000018": "type the ten digits",
+    "999,000,0018": "type the ten digits",
 }

@@ -8,9 +8,8 @@ import pytest
 from django import forms
 from django.core.exceptions import ValidationError
 
-from register.forms.dates import KnownDate, ThreeBoxDateField
+from register.forms.dates import ThreeBoxDateField
 from tests.pages import Page, every_page, forms_seen
-from tests.spellings import DATES_READ, DATES_REFUSED
 
 BORN, TODAY, PROCEDURE = "the date of birth", "today", "the day of the procedure"
 # Form and date: what it must not be before, what not after; None where any day is possible.
@@ -82,47 +81,11 @@ def _boxes() -> Iterator[Box]:
                 yield page, form, name, field
 
 
-def meant(typed: tuple[str, ...], field: ThreeBoxDateField) -> KnownDate | date | None:
-    """Return what a spelling means; None for nothing that can be kept."""
-    day, month, year = (part.strip() for part in typed)
-    if typed in DATES_READ:
-        known = DATES_READ[typed]
-        return KnownDate(known, "day") if field.may_be_uncertain else known
-    if field.may_be_uncertain and not day and year == "2027" and month in ("", "3"):
-        return KnownDate(date(2027, int(month or 1), 1), "month" if month else "year")
-    return None
-
-
-def test_60_spellings_in_every_date_are_read_as_meant_or_refused_at_the_box(boxes):
-    spellings = [*DATES_READ, *DATES_REFUSED]
-    assert len(set(spellings)) >= 60
-    taken, wrong, unclear = 0, [], []
-    for _, form, name, field in boxes:
-        for typed in spellings:
-            try:
-                value = field.clean([*typed, False])
-            except ValidationError as refusal:
-                if refusal.code not in ("day", "month", "year") or not refusal.message.startswith(
-                    f"{field.label}: "
-                ):
-                    unclear.append((type(form).__name__, name, typed, refusal.message))
-                continue
-            taken += 1
-            if value != meant(typed, field):
-                wrong.append((type(form).__name__, name, typed, value))
-    print(
-        f"{len(spellings)} spellings x {len(boxes)} dates = {len(spellings) * len(boxes)}: "
-        f"{taken} accepted, wrong {len(wrong)}"
-    )
-    assert not wrong
-    assert not unclear, "a refusal names the date and the box"
-
-
 def test_every_date_has_its_limits_in_the_table_and_keeps_them(boxes):
     seen = {}
     for page, form, name, field in boxes:
-        if page.name in ("patient-as-of", "patient-history"):
-            continue  # a day to look back to; nothing is stored
+        if page.name in ("patient-as-of", "patient-history", "theatre-log"):
+            continue  # days to look back to; nothing is stored
         seen.setdefault((type(form).__name__, name), field)
     assert set(seen) == set(ORDER)
     told = [(key, field) for key, field in seen.items() if not _as_written(field, ORDER[key])]

@@ -72,6 +72,7 @@ class FileForm(RegisterForm):
         self.fields["kind"].initial = "referrals"
         save = Save("Look at the rows", wait="Reading the file; a long one takes some seconds…")
         self.helper = helper("kind", "file", "date_order", "code_page", save=save)
+        self.helper.attrs = {"data-patience": "60"}
 
     def clean_file(self) -> UploadedFile:
         """Refuse a large file before it is read."""

@@ -26,7 +26,7 @@ def progress_told(kept: FileImport, say: Say | None = None) -> Iterator[Say]:
 
     def tell(done: int, total: int) -> None:
         _rename(_NAME.format(kept.pk, done, total))
-        if say:
+        if say and total:
             say(done, total)
 
     try:

@@ -17,7 +17,7 @@ from register.imports.preview import lines_of
 from register.imports.verdicts import COUNTED
 from register.models import FileImport
 from register.permissions import SignedInRequest, needs
-from register.selectors.import_progress import progress_of
+from register.selectors.import_progress import patience_words, progress_of
 from register.selectors.import_undo_words import left_lines
 from register.selectors.imports import Preview, imports_of, preview_of, question_of
 from register.services import imports as writing
@@ -56,6 +56,10 @@ def referral_imports(request: SignedInRequest) -> HttpResponse:
 def referral_import(request: SignedInRequest, import_id: int) -> HttpResponse:
     """What would become of each row; POST confirms exactly what was seen."""
     kept = kept_or_404(request, import_id)
+    if progress := progress_of(kept):
+        context = {"kept": kept, "progress": progress}
+        status = 409 if request.method == "POST" else 200
+        return render(request, "register/imports/writing.html", context, status=status)
     changed: list[writing.Changed] = []
     if request.method == "POST":
         try:
@@ -181,6 +185,7 @@ def _preview(
         "earlier": _earlier(request, kept),
         "doubtful": doubtful[:WORDS] if question_of(kept) == "letters" else (),
         "doubtful_more": doubtful[WORDS:],
+        "patience": patience_words(len(preview.to_write)),
     }
     status = 409 if changed else 200
     return render(request, "register/imports/preview.html", context, status=status)

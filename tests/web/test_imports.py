@@ -13,6 +13,8 @@ from register.history import acting
 from register.imports.kinds import KINDS
 from register.imports.reading import table_in
 from register.models import ColumnMapping, FileImport, Patient
+from register.selectors.import_progress import patience_words
+from register.services.import_progress import progress_told
 from tests.clock import stop_clock
 from tests.factories import make_patient
 from tests.referral_files import CELLS, NHS, TODAY, another, changed, workbook, written
@@ -288,6 +290,38 @@ def test_nobody_is_told_of_progress_while_nobody_writes(nurse):
     address = sent(nurse, CELLS)
     assert "progress" not in page(nurse, f"{address}progress/")
     assert f'data-progress="{address}progress/"' in page(nurse, address)
+
+
+def test_whoever_opens_a_file_that_is_being_written_sees_how_far_it_has_come(nurse):
+    address = sent(nurse, CELLS)
+    shown = seen(nurse, address)
+    kept = FileImport.objects.get()
+    with progress_told(kept) as tell:
+        tell(1000, 4000)
+        looked_at_again()
+        text = page(nurse, address)
+        assert "1,000 of 4,000 records written" in text
+        assert "Write 1 row" not in text
+        answer = nurse.post(address, shown)  # in another tab
+        assert answer.status_code == 409
+        assert "Closing this page does not stop it" in answer.content.decode()
+        assert 'value="1000"' in page(nurse, f"{address}progress/")
+        tell(0, 0)
+        looked_at_again()
+        assert "the rows are compared once more" in page(nurse, f"{address}progress/")
+    assert Patient.objects.count() == 0
+
+
+def looked_at_again() -> None:
+    """Forget what this transaction saw of other connections: a page is one of its own."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_stat_clear_snapshot()")
+
+
+@pytest.mark.parametrize(("rows", "words"), [(1, ""), (10_000, "This may take 20 seconds.")])
+def test_a_large_file_says_how_long_the_writing_may_take(rows, words):
+    assert patience_words(rows).startswith(words)
+    assert bool(patience_words(rows)) is bool(words)
 
 
 def test_the_same_file_sent_again_is_told(nurse):

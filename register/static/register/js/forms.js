@@ -21,7 +21,9 @@
     }
   });
 
-  const PATIENCE_MS = 10000; /* then the form can be sent again, for example after a download */
+  /* Then the form can be sent again, for example after a download. A form whose answer takes
+     long says so itself, in seconds. */
+  const PATIENCE_S = 10;
 
   function ready(form) {
     delete form.dataset.sent;
@@ -42,7 +44,7 @@
       return;
     }
     form.dataset.sent = "yes";
-    setTimeout(() => ready(form), PATIENCE_MS);
+    setTimeout(() => ready(form), 1000 * (Number(form.dataset.patience) || PATIENCE_S));
     const button = event.submitter;
     if (button) {
       button.setAttribute("aria-disabled", "true");

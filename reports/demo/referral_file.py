@@ -2,6 +2,7 @@
 
 import csv
 import io
+from collections.abc import Iterable
 from datetime import date, timedelta
 from decimal import Decimal
 from random import Random
@@ -37,17 +38,35 @@ def week_of_referrals(*, today: date, seed: int) -> str:
     for number in range(ROWS):
         rng = Random(f"{seed} referral {number}")
         _add(book, rng, site, referred_on=today - timedelta(days=number % 7))
+    return _as_file(
+        _with_slip(place, _line(book, referral))
+        for place, referral in enumerate(book.of("referral"), start=1)
+    )
+
+
+def many_referrals(rows: int, *, today: date, seed: int) -> str:
+    """Return a file of so many referrals, each of another patient, without slips."""
+
+    def line(number: int) -> dict[str, str]:
+        book, rng = Book(), Random(f"{seed} referral {number}")
+        site, day = people.add_staff(book)["site"], today - timedelta(days=number % 700)
+        _add(book, rng, site, referred_on=day, offset=OFFSET + number)
+        return _line(book, book.of("referral")[0])
+
+    return _as_file(map(line, range(rows)))
+
+
+def _as_file(lines: Iterable[dict[str, str]]) -> str:
     sheet = io.StringIO()
     writer = csv.DictWriter(sheet, [c.name for c in COLUMNS], lineterminator="\r\n")
     writer.writeheader()
-    for place, referral in enumerate(book.of("referral"), start=1):
-        writer.writerow(_with_slip(place, _line(book, referral)))
+    writer.writerows(lines)
     return sheet.getvalue()
 
 
-def _add(book: Book, rng: Random, site: Row, *, referred_on: date) -> None:
+def _add(book: Book, rng: Random, site: Row, *, referred_on: date, offset: int = OFFSET) -> None:
     profile = people.draw_profile(rng)
-    patient = people.add_patient(book, rng, site, profile, on=referred_on, offset=OFFSET)
+    patient = people.add_patient(book, rng, site, profile, on=referred_on, offset=offset)
     episode = Episode(
         patient,
         profile,

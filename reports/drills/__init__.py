@@ -1,0 +1,1 @@
+"""Campaigns over reports and large amounts of rows; see register.drills."""

@@ -201,7 +201,7 @@ CASES: list[Awkward] = [
     bad("other digits", "digits 0 to 9", Pain_now="\uff13"),
     bad("score in words", "Pain now", Pain_now="three"),
     bad("answer beyond the scale", "from 0 to 4", Mobility="5"),
-    bad("answer not known", "3 walks with an aid; 4 walks without aid", Mobility="walks far"),
+    bad("answer not known", "4 walks without aid; 3 walks with an aid", Mobility="walks far"),
     bad("error of a spreadsheet", "error of the spreadsheet", Pain_now="#N/A"),
     bad("no score at all", "holds no score", **NO_SCORES),
     doubted("worst below now", "why both are right", Worst_pain="2"),

@@ -14,7 +14,12 @@ from register.imports.theatre_log.matching import KnownProcedure, LogLine, Regis
 from register.imports.theatre_log.rows import WHO, LogRow
 from register.imports.verdicts import Verdict
 from register.models import Patient, Procedure, TheatreLogEntry
-from register.selectors.import_people import ByHand, people_as_recorded, people_meant, row_as_recorded
+from register.selectors.import_people import (
+    ByHand,
+    people_as_recorded,
+    people_meant,
+    row_as_recorded,
+)
 from register.selectors.import_provenance import fields_by_hand
 
 _FIELDS: Final = (*(column.field for column in COLUMNS), "absent")
@@ -37,7 +42,9 @@ def known_lines(site_id: int, rows: Sequence[LogRow]) -> list[KnownLine]:
         Q(reference__in=references) | Q(performed_on__in=days), site=site_id
     )
     lines = list(found.order_by("pk"))
-    by_hand: ByHand = {TheatreLogEntry: fields_by_hand(TheatreLogEntry, [line.pk for line in lines])}
+    by_hand: ByHand = {
+        TheatreLogEntry: fields_by_hand(TheatreLogEntry, [line.pk for line in lines])
+    }
     return [
         KnownLine(
             **row_as_recorded(line, _FIELDS, by_hand),

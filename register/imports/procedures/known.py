@@ -81,6 +81,6 @@ def technique_meant(
             f"Technique: this department has none for {v.words_for(v.ROUTE, route)}. Enter it "
             "under Techniques first."
         )
-    names = [*(technique.name for technique in techniques), *dict(ROUTES).values()]
-    answers = "; ".join({plain(name): name for name in names}.values())
+    all_names = [*(technique.name for technique in techniques), *dict(ROUTES).values()]
+    answers = "; ".join({plain(name): name for name in all_names}.values())
     return None, f"Technique: “{text}” is not one of these: {answers}."

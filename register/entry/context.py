@@ -20,6 +20,8 @@ def unfinished(request: HttpRequest) -> dict[str, Any]:
 
 
 def _here(request: HttpRequest) -> list[dict[str, Any]]:
+    if request.method == "POST":
+        return []  # the form that came back holds what was typed
     asked = draft_asked(request)
     return [
         {"draft": one, "url": resume_address(one), "is_shown": one is asked}

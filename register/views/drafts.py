@@ -98,7 +98,6 @@ def throw_away(request: SignedInRequest, draft: Draft, *, back: str) -> None:
     kept = {name: getattr(draft, name) for name in ("form", "title", "address", "data")}
     request.session[DROPPED] = kept | {"back": back}
     draft_drop(user=request.user, form=draft.form)
-    messages.success(request, "The unfinished entry was thrown away.")
 
 
 def is_thrown_away(request: SignedInRequest, form: str) -> bool:

@@ -24,6 +24,7 @@ ACTS = tomllib.loads((settings.BASE_DIR / "register/safety/acts.toml").read_text
 # Acts that ask on a page which this world reaches only in another state.
 NOT_IN_THIS_WORLD = {
     "user-second-factor": "needs a person with a second factor: test_second_factor",
+    "record-aside": "needs a record on which no other depends: test_aside",
     "record-back": "needs a record that was set aside: test_aside",
     "import-undo": "needs an import that was written: test_import_undo",
     "transfer-undo": "needs a transfer: test_transfers",

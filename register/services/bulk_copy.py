@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from django.db import IntegrityError, connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.models import Field, JSONField, Model
+from django.db.models import Field, ForeignKey, JSONField, Model
 from psycopg import sql
 
 _NUMBERS: Final = (
@@ -32,7 +32,7 @@ def rows_copy(kind: type[Model], rows: Sequence[Model]) -> None:
     columns = [_column(field, rows) for field in fields]
     statement = sql.SQL("COPY {} ({}) FROM STDIN").format(
         sql.Identifier(kind._meta.db_table),
-        sql.SQL(", ").join(sql.Identifier(field.column) for field in fields),
+        sql.SQL(", ").join([column_of(field) for field in fields]),
     )
     with (
         connection.wrap_database_errors,
@@ -52,6 +52,12 @@ def refused_place(error: IntegrityError) -> int | None:
     return int(found[1]) - 1 if found else None
 
 
+def column_of(field: Field) -> sql.Composable:
+    """Return the name of a field's column, quoted."""
+    assert field.column  # only a field without a column has none
+    return sql.Identifier(field.column)
+
+
 def comparable(value: Any) -> Hashable:
     """Return something that is equal for values that a column holds alike: 1 and True differ."""
     kind = value.__class__
@@ -65,7 +71,7 @@ def _number(kind: type[Model], rows: Sequence[Model]) -> None:
         table = sql.Identifier(kind._meta.db_table).as_string(cursor.connection)
         cursor.execute(_NUMBERS, [table, key.column, len(rows)])
         drawn = [number for (number,) in cursor.fetchall()]
-    links = [field for field in kind._meta.concrete_fields if field.is_relation]
+    links = [field for field in kind._meta.concrete_fields if isinstance(field, ForeignKey)]
     for row, number in zip(rows, drawn, strict=True):
         row.pk = number
         for link in links:

@@ -10,6 +10,7 @@ from psycopg import sql
 
 from register.imports.verdicts import Edit
 from register.models.base import Record
+from register.services.bulk_copy import column_of
 
 # A column that an edit does not name keeps what the row holds.
 _SET: Final = ", {0} = CASE WHEN {1} = ANY(new.named) THEN new.{0} ELSE old.{0} END"
@@ -29,14 +30,9 @@ def rows_edit(kind: type[Record], edits: Sequence[Edit]) -> bool:
     fields = [_field(kind, name) for name in sorted({n for edit in edits for n in edit.values})]
     statement = sql.SQL(_UPDATE).format(
         sql.Identifier(kind._meta.db_table),
-        sql.SQL("").join(
-            sql.SQL(_SET).format(sql.Identifier(f.column), sql.Literal(f.name)) for f in fields
-        ),
-        sql.SQL("").join(
-            sql.SQL(", {} {}").format(sql.Identifier(f.column), sql.SQL(f.db_type(connection)))
-            for f in fields
-        ),
-        sql.Identifier(kind._meta.pk.column),
+        sql.Composed([sql.SQL(_SET).format(column_of(f), sql.Literal(f.name)) for f in fields]),
+        sql.Composed([sql.SQL(", {} {}").format(column_of(f), _type_of(f)) for f in fields]),
+        column_of(kind._meta.pk),
     )
     with connection.cursor() as cursor:
         cursor.execute(statement, [_as_json(kind, edits)])
@@ -49,6 +45,12 @@ def _field(kind: type[Record], name: str) -> Field:
     return field
 
 
+def _type_of(field: Field) -> sql.Composable:
+    words = field.db_type(connection)
+    assert words  # a concrete field has a type
+    return sql.SQL(words)  # from the model, not from a person
+
+
 def _as_json(kind: type[Record], edits: Sequence[Edit]) -> str:
     """Return the edits as the database reads them; what is no JSON goes as its own text."""
     rows = [
@@ -58,7 +60,7 @@ def _as_json(kind: type[Record], edits: Sequence[Edit]) -> str:
             "named": [_field(kind, name).name for name in edit.values],
         }
         | {
-            field.column: field.get_prep_value(value)
+            str(field.column): field.get_prep_value(value)
             for field, value in ((_field(kind, name), value) for name, value in edit.values.items())
         }
         for edit in edits

@@ -12,7 +12,7 @@ from typing import Any, Final, TypeVar
 from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
-from django.db.models import Field
+from django.db.models import Field, Model
 
 from register.imports.verdicts import Edit, Verdict
 from register.models.base import Record
@@ -39,7 +39,7 @@ class Writer:
         self._new: dict[type[Record], list[Numbered]] = {kind: [] for kind in kinds}
         self._edits: list[tuple[int, Edit]] = []
         self._say = say
-        self._checked: dict[tuple[type[Record], str], set[Hashable]] = defaultdict(set)
+        self._checked: dict[tuple[type[Model], str], set[Hashable]] = defaultdict(set)
 
     def add(self, number: int, record: Record) -> None:
         """Take a new record of a row."""

@@ -180,7 +180,7 @@ def told_values(kind: Kind, row: Mapping[str, Any], names: Names) -> tuple[tuple
 
 
 def _confirmed(why: str) -> str:
-    return f"; confirmed as right: {why}" if why else ""
+    return f" (confirmed as right: “{why}”)" if why else ""
 
 
 def _differences(change: Change, kind: Kind, names: Names) -> Iterable[str]:
@@ -206,7 +206,7 @@ def _changed(before: str, after: str) -> str:
 def _unusual(told: FieldWords, old: Mapping[str, Any], new: Mapping[str, Any]) -> str:
     """Return the reason that was given why an unlikely value is right, when it is new."""
     before, after = ((row.get("unusual") or {}).get(told.name, "") for row in (old, new))
-    return f"{told.label} confirmed as right: {after}" if after and after != before else ""
+    return f"{told.label} confirmed as right: “{after}”" if after and after != before else ""
 
 
 def _merged(lines: list[Line]) -> Iterable[Line]:

@@ -99,9 +99,9 @@ def test_an_answer_that_is_missing_is_told_with_its_reason(people, referral, pat
 
 def test_an_unusual_value_is_told_with_its_reason(people, referral, patient):
     change(referral, people.users["nurse"], weight_kg="141.0", unusual={"weight_kg": "weighed"})
-    assert "weight confirmed as right: weighed" in sentences(patient)[0]
+    assert "weight confirmed as right: “weighed”" in sentences(patient)[0]
     records = {kind.code: found for kind, found in past_record(patient, timezone.now())}
-    assert ("weight", "141.0 kg; confirmed as right: weighed") in records["referral"][0].values
+    assert ("weight", "141.0 kg (confirmed as right: “weighed”)") in records["referral"][0].values
 
 
 def test_a_score_is_told_with_what_its_figure_means(people, procedure, patient):

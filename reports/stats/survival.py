@@ -225,6 +225,8 @@ def _incidence_at(steps: Steps, own: Steps, moment: float, z: float) -> Point:
     n, d, d_own = steps.at_risk[:place], steps.events[:place], own.events[:place]
     curve = np.cumsum(before * d_own / n)
     share = float(curve[-1])
+    if math.isclose(share, 1.0, rel_tol=1e-12):
+        share = 1.0  # the sum of many parts misses the whole by a rounding
     ahead = share - curve
     left = np.where(n > d, n - d, 1)  # where nobody is left, nothing lies ahead
     variance = float(

@@ -53,6 +53,14 @@ def test_with_one_cause_the_incidence_is_one_less_survival_with_greenwoods_error
     assert fallen.standard_error[0] == pytest.approx(alive.standard_error[0], abs=1e-9)
 
 
+def test_an_incidence_that_reaches_everybody_is_one_without_limits():
+    """The parts add up to 1 less a rounding here; a limit of that would be beyond all numbers."""
+    time = [0, 0, 0, 1, 1, 1, 1, 1, 2, 2, 3]
+    cause = [0, 0, 1, 0, 1, 1, 1, 1, 1, 1, 1]
+    found = cumulative_incidence(time=time, cause=cause, of_cause=1, at=[3])
+    assert (found.incidence[0], found.lower[0], found.upper[0]) == (1.0, None, None)
+
+
 @given(observed)
 def test_survival_never_rises_and_its_band_holds_it(data):
     time, cause = data

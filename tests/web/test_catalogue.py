@@ -93,7 +93,7 @@ def test_two_administrators_see_both_values(admin, people):
     told = {
         d.label: (str(d.theirs), str(d.yours)) for d in answer.context["form"].conflict.differences
     }
-    assert told["Usual length"] == ("30", "60")
+    assert told["Usual length"] == ("30\u00a0minutes", "60\u00a0minutes")
 
 
 def test_who_may_operate_is_chosen_among_the_consultants_of_the_site(admin, people):

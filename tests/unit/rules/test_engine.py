@@ -14,7 +14,7 @@ from planning.rules.facts import FACT_NAMES, CaseFacts, words_of
 from planning.rules.lock import plain_case
 from planning.rules.neurology import no_neurological_deficit
 from planning.rules.outcomes import Effect, Stage, Verdict, caution, met, shown
-from register.domain.protocol import Source, SourceKind
+from register.domain.protocol import Source, SourceKind, shipped
 
 DAY = date(2026, 11, 25)
 
@@ -197,3 +197,19 @@ def test_zeros_that_a_column_adds_are_not_printed(recorded, read):
 )
 def test_an_inr_keeps_its_first_decimal(recorded, read):
     assert str(CaseFacts(as_of=DAY, inr=D(recorded)).inr) == read
+
+
+@pytest.mark.parametrize(
+    ("precision", "said"),
+    [
+        ("day", "05 Nov 2026"),
+        ("week", "about 05 Nov 2026"),
+        ("month", "Nov 2026"),
+        ("year", "2026"),
+    ],
+)
+def test_an_onset_is_told_no_finer_than_it_is_known(precision, said):
+    facts = replace(plain_case(DAY), onset_precision=precision)
+    result = evaluate(REGISTRY["CLOCK-01@1"], facts, shipped(DAY))
+    told = {used.name: used.value for used in result.inputs}
+    assert (told["onset_on"], facts.said("onset_on")) == (said, said)

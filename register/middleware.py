@@ -44,7 +44,7 @@ def refuse_unstorable_text(get_response: Handler) -> Handler:
     def middleware(request: HttpRequest) -> HttpResponse:
         parts = [request.path, *request.GET.keys()]
         parts += [value for values in request.GET.lists() for value in values[1]]
-        if request.method == "POST" and not _is_upload(request):
+        if request.method == "POST":
             parts += list(request.POST.keys())
             parts += [value for values in request.POST.lists() for value in values[1]]
         if any(_unclean(part) for part in parts):
@@ -56,10 +56,6 @@ def refuse_unstorable_text(get_response: Handler) -> Handler:
         return get_response(request)
 
     return middleware
-
-
-def _is_upload(request: HttpRequest) -> bool:
-    return (request.content_type or "") == "multipart/form-data" and bool(request.FILES)
 
 
 def never_keep(get_response: Handler) -> Handler:

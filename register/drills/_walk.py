@@ -56,9 +56,14 @@ def people() -> dict[str, User]:
 
 def client_of(user: User) -> Client:
     """Return a signed-in browser that gets an answer also where the register breaks down."""
-    client = Client(SERVER_NAME="127.0.0.1", raise_request_exception=False)
+    client = nobody()
     client.force_login(user, backend=settings.AUTHENTICATION_BACKENDS[-1])
     return client
+
+
+def nobody() -> Client:
+    """Return a browser in which nobody is signed in."""
+    return Client(SERVER_NAME="127.0.0.1", raise_request_exception=False)
 
 
 def walk(clients: dict[str, Client]) -> tuple[list[str], list[Found]]:

@@ -12,6 +12,7 @@ from register.drills._walk import (
     Found,
     changes_after,
     client_of,
+    nobody,
     people,
     quiet,
     ready,
@@ -21,6 +22,8 @@ from register.drills._walk import (
 from register.services.receipts import newest_change
 
 RUNS = 10_000
+FRESH: Final = 200  # runs after which everybody signs in anew
+SIGNED_OUT: Final = 0.05  # part of the posts that come after the session has ended
 # What no box was made for; NUL cannot be stored by any database.
 NASTY: Final = (
     "\x00", "\ufffe", "9" * 31, "-1", "1e999", "NaN", "٣", "７", "' OR 1=1 --",
@@ -41,9 +44,12 @@ def run(*, runs: int, seed: int, say: Callable[[str], None]) -> bool:
     broken, changed = Counter[str](), Counter[str]()
     answers = Counter[int]()
     with quiet():
-        for _ in range(runs):
+        for number in range(runs):
+            if number % FRESH == 0:  # what a session saves is taken back: it would run out
+                clients = {role: client_of(user) for role, user in people().items()}
             found = random.choice(forms)
-            status, changes = _post(clients[found.role], found, random)
+            client = clients[found.role] if random.random() > SIGNED_OUT else nobody()
+            status, changes = _post(client, found, random)
             answers[status] += 1
             broken[found.name] += status >= 500
             changed[found.name] += status >= 400 and changes > 0

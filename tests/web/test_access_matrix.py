@@ -7,6 +7,7 @@ the list below with its reason.
 from collections.abc import Iterator
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 
@@ -120,4 +121,7 @@ def test_pages_are_never_kept_by_a_cache(people):
 def test_text_that_cannot_be_stored_is_refused_before_any_page_sees_it(people):
     client = people.client("nurse")
     assert client.get("/theatre/", {"past": "\x00"}).status_code == 400
-    assert client.post("/theatre/new/", {"room": "\x00"}).status_code == 400
+    with_file = {"room": "\x00", "file": SimpleUploadedFile("f.csv", b"a\x00")}
+    for sent in ({"room": "\x00"}, with_file):
+        for one in (client, Client()):
+            assert one.post("/theatre/new/", sent).status_code == 400

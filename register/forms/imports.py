@@ -60,6 +60,7 @@ class FileForm(RegisterForm):
             "empty": "The file is empty. Choose the file again.",
             "missing": "The file did not arrive. Choose it again.",
             "invalid": "The file did not arrive. Choose it again.",
+            "max_length": "The name of the file has more than 200 letters. Give it a shorter one.",
         },
         max_length=200,
     )

@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from register.imports.kinds import KINDS
 from register.imports.mapping import digest_of
 from register.imports.reading import ReadFile, read_table, table_in
+from register.imports.resting import collector_resting
 from register.imports.table import Table
 from register.imports.verdicts import LEFT_OUT, WRITTEN, Verdict, counts, seal
 from register.models import ColumnMapping, FileImport, Site
@@ -66,6 +67,7 @@ def imports_of(site: Site) -> QuerySet[FileImport]:
     )
 
 
+@collector_resting()
 def preview_of(kept: FileImport, *, today: date) -> Preview:
     """Read the kept bytes as was said and compare them with the register. Raises FileRefused."""
     file = read_table(

@@ -14,6 +14,7 @@ from django.db import IntegrityError, connection
 from django.utils import timezone
 
 from register.history import acting
+from register.imports.resting import collector_resting
 from register.imports.verdicts import KIND_OF, tokens
 from register.models import FileImport, User
 from register.selectors.import_provenance import IMPORTED
@@ -64,6 +65,7 @@ class ImportRefused(Exception):
     """The import cannot be done at all; the message says why."""
 
 
+@collector_resting()
 def import_confirm(
     *,
     kept: FileImport,

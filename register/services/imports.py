@@ -16,6 +16,7 @@ from register.imports.decoding import FileRefused
 from register.imports.kinds import KINDS
 from register.imports.mapping import complete, digest_of, fits
 from register.imports.reading import FileKind, read_table, table_in
+from register.imports.resting import collector_resting
 from register.imports.table import Table
 from register.imports.workbook import SheetUnclear
 from register.models import ColumnMapping, FileImport, Site, User
@@ -30,6 +31,7 @@ from register.services.records import record_change, record_create, record_void
 MOST_BYTES: Final = 5 * 1024 * 1024
 
 
+@collector_resting()
 def import_keep(
     *,
     site: Site,

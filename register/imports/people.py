@@ -184,7 +184,7 @@ def same_name(one: str, other: str) -> bool:
 
 def letters(name: str) -> str:
     """Return the letters of a name, accents included: Zoe and Zoë stay two names."""
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
+    return "".join(filter(str.isalnum, name.casefold()))
 
 
 def name_and_birth(values: Given) -> tuple[str, str, date]:

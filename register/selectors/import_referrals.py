@@ -55,12 +55,20 @@ def known_people(site_id: int, rows: Sequence[ReferralRow]) -> KnownPeople[Known
 
 
 def _with_records(ids: Iterable[int]) -> QuerySet[Patient]:
-    drugs = Prefetch("drugs", ReferralDrug.objects.live(), to_attr="live_drugs")
+    """Return the patients with the columns that are compared, of all that a file may bring."""
+    drug = ReferralDrug.objects.live().only("referral", "drug", "indication")
+    drugs = Prefetch("drugs", drug, to_attr="live_drugs")
+    phone = PatientPhone.objects.live().only("patient", "number")
+    fracture = Fracture.objects.live().select_related("referral")
+    fracture = fracture.only(
+        "patient", "version", "level", "state", *_OF_FRACTURE, "referral__referred_on"
+    )
+    blood = LaboratoryResult.objects.live().only("patient", "analyte", "taken_on", "value")
     return Patient.objects.filter(pk__in=list(ids)).prefetch_related(
-        Prefetch("phones", PatientPhone.objects.live(), to_attr="live_phones"),
+        Prefetch("phones", phone, to_attr="live_phones"),
         Prefetch("referrals", Referral.objects.live().prefetch_related(drugs), to_attr="written"),
-        Prefetch("fractures", Fracture.objects.live().select_related("referral"), to_attr="broken"),
-        Prefetch("laboratory_results", LaboratoryResult.objects.live(), to_attr="blood"),
+        Prefetch("fractures", fracture, to_attr="broken"),
+        Prefetch("laboratory_results", blood, to_attr="blood"),
     )
 
 

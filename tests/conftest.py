@@ -23,8 +23,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     knows the application role only would leave its rows to the next test, silently.
     Where no test asks for the owner, no test database is made and all would run on
     the real one.
+
+    The browser tests come first: they take longest, and a long test at the end would
+    leave the other process idle.
     """
     asked = False
+    items.sort(key=lambda item: "browser" not in getattr(item, "fixturenames", ()))
     for item in items:
         marker = item.get_closest_marker("django_db")
         options = dict(marker.kwargs) if marker else {}

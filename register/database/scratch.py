@@ -57,8 +57,8 @@ def scratch_database() -> Iterator[str]:
 def migrated_template() -> str:
     """Return the name of the template database; migrate it when it is missing."""
     owner = connections["owner"]
-    kind = "sso_template" if settings.SINGLE_SIGN_ON else "template"
-    name = f"{owner.settings_dict['NAME']}_{kind}_{digest()}"
+    plain = f"{owner.settings_dict['NAME']}_template_{digest()}"
+    name = plain.replace("_template_", "_sso_template_") if settings.SINGLE_SIGN_ON else plain
     with only_one(), owner._nodb_cursor() as cursor:
         drop_orphans(cursor)
         cursor.execute("SELECT datname FROM pg_database WHERE datname LIKE %s", [f"{name[:-16]}%"])
@@ -67,10 +67,18 @@ def migrated_template() -> str:
             for old in found:
                 with suppress(OperationalError):  # somebody copies it just now
                     cursor.execute(f'DROP DATABASE IF EXISTS "{old}"')
-            cursor.execute(f'CREATE DATABASE "{name}_new"')
+            # Single sign-on has all of the plain one, and some tables more.
+            start = template_if_there(cursor, plain)
+            cursor.execute(f'CREATE DATABASE "{name}_new" {start}')
             migrate(f"{name}_new")
             cursor.execute(f'ALTER DATABASE "{name}_new" RENAME TO "{name}"')
     return name
+
+
+def template_if_there(cursor: Any, name: str) -> str:
+    """Return the words that copy a database; none when it does not exist."""
+    cursor.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name])
+    return f'TEMPLATE "{name}"' if cursor.fetchone() else ""
 
 
 def drop_orphans(cursor: Any) -> None:

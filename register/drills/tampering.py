@@ -113,7 +113,8 @@ def _insert_at(owner: Any, key: int) -> int:
 def _rewrite_and_look(owner: Any, anchors: list[Anchor], chance: Random) -> bool:
     """Alter one row and make the chain anew from there: only the anchors can tell."""
     point = transaction.savepoint(using="owner")
-    key = chance.randint(anchors[0].last_id + 1, anchors[1].last_id - 1)
+    between = "SELECT id FROM audit.change_log WHERE id > %s AND id < %s ORDER BY id"
+    key = chance.choice(ask(owner, between, *(anchor.last_id for anchor in anchors)))[0]
     ask(owner, _ALTER["value"], key)
     ask(owner, "DELETE FROM audit.chain WHERE log_id >= %s", key)
     extend(owner, upto=anchors[1].last_id)

@@ -8,7 +8,7 @@ import re
 from typing import Any
 
 from axe_playwright_python.base import AXE_SCRIPT
-from playwright.sync_api import Page
+from playwright.sync_api import Page, TimeoutError
 
 DIGITS = re.compile(r"\b\d{1,2}/\d{1,2}/\d{2}")
 # WCAG 2.2 A and AA, and what axe calls best practice (heading order, landmarks).
@@ -17,7 +17,9 @@ OPTIONS = {"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violatio
 RUN_AXE = """(options) => axe.run(document, options).then((found) => found.violations.flatMap(
   (one) => one.nodes.map(
     (node) => `${one.id}: ${node.target.join(" ")}: ${node.failureSummary}`)))"""
-NOT_WIDE = "document.documentElement.scrollWidth <= innerWidth"
+SETTLES_MS = 15_000  # only a page that does not fit waits so long
+# A function: the page's own policy forbids to evaluate a text.
+NOT_WIDE = "() => document.documentElement.scrollWidth <= innerWidth"
 
 LOOK = """() => {
   const shown = (one) => one.checkVisibility();
@@ -158,11 +160,11 @@ def focus(page: Page) -> list[str]:
 
 def settled(page: Page) -> bool:
     """Whether the page fits its width; charts follow the screen a moment later."""
-    for _ in range(20):
-        if page.evaluate(NOT_WIDE):
-            return True
-        page.wait_for_timeout(50)
-    return False
+    try:
+        page.wait_for_function(NOT_WIDE, timeout=SETTLES_MS)
+    except TimeoutError:
+        return False
+    return True
 
 
 def resized(page: Page) -> list[str]:

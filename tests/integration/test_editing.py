@@ -91,7 +91,7 @@ def both_save(pk: int, version: int, texts: list[str]) -> dict[str, EditConflict
         try:
             row = Patient.objects.get(pk=pk)
             row.care_home = text
-            start.wait(timeout=10)
+            start.wait(timeout=60)
             with acting(text):
                 update_row(row, expected_version=version, fields=["care_home"])
             answers[text] = None

@@ -395,7 +395,7 @@ def test_of_two_people_who_merge_the_same_pair_one_wins_and_the_other_is_told():
     start, told = threading.Barrier(2), []
 
     def act(stay: Patient, gone: Patient) -> None:
-        start.wait(timeout=10)
+        start.wait(timeout=60)
         try:
             pair.merge(stay=stay, gone=gone, versions=(1, 1))
             told.append("done")

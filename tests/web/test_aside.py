@@ -72,7 +72,8 @@ def test_a_record_is_set_aside_and_brought_back(people, patient):
     assert press(people, "nurse", "record-aside", "laboratory", row).status_code == 422
     page = text(people.client("nurse").get(reverse("record-history", args=["laboratory", row.pk])))
     assert "It counts nowhere. Reason: Entered for the wrong patient" in page
-    assert "set aside by the specialist nurse Ann Example, because entered for the wrong" in page
+    nurse = people.users["nurse"]
+    assert f"set aside by the specialist nurse {nurse}, because entered for the wrong" in page
     assert press(people, "nurse", "record-back", "laboratory", row).status_code == 302
     assert LaboratoryResult.objects.live().exists()
 

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-PARALLEL = ["-n", "2"]
+# Whoever has nothing left takes over half of what the other still has to do.
+PARALLEL = ["-n", "2", "--dist", "worksteal"]
 # With these, the person wants one process to look at.
 ALONE = ("-n", "--numprocesses", "-p", "--pdb", "-s", "--co", "--collect-only", "-x")
 

@@ -4,28 +4,28 @@
 "use strict";
 
 (function () {
-  const EVERY_MS = 700;
+  const EVERY_MS = 1500; /* each change is read out */
 
-  /* Show the progress again and again; atEnd is called when nobody writes any more. */
-  function follow(address, place, atEnd) {
-    const timer = setInterval(async function () {
-      let words = "";
+  /* Show the progress until nobody writes any more; then call atEnd, where there is one. */
+  async function follow(address, place, atEnd) {
+    let shown = "";
+    for (;;) {
+      await new Promise((later) => { setTimeout(later, EVERY_MS); });
+      let words = shown;
       try {
         const answer = await fetch(address, { credentials: "same-origin" });
-        if (!answer.ok) {
-          return;
-        }
-        words = (await answer.text()).trim();
+        words = answer.ok ? (await answer.text()).trim() : shown;
       } catch {
-        return; /* the network was away for a moment */
+        continue; /* the network was away for a moment */
       }
-      if (words) {
-        place.innerHTML = words;
-      } else if (atEnd) {
-        clearInterval(timer);
+      if (!words && atEnd) {
         atEnd();
+        return;
       }
-    }, EVERY_MS);
+      if (words && words !== shown) {
+        place.innerHTML = shown = words;
+      }
+    }
   }
 
   document.addEventListener("submit", function (event) {

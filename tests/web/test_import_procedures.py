@@ -23,7 +23,7 @@ def people(db, monkeypatch):
 
 def test_a_list_is_written_and_its_procedure_says_where_it_comes_from(people):
     nurse, consultant = people.client("nurse"), people.client("consultant")
-    assert "Historic procedures: " in page(nurse, reverse("referral-imports"))
+    assert "Earlier procedures: " in page(nurse, reverse("referral-imports"))
     file = listed(CELLS, row(Hospital_number="H9", NHS_Number="", Cement_mL="T12 9"))
     address = send(nurse, file, name="old_list.csv", kind="procedures").url
     text = page(nurse, address)

@@ -23,7 +23,7 @@ FILE_KIND: Final[Words] = (
     ("referrals", "referrals"),
     ("scores", "follow-up scores"),
     ("theatre_log", "theatre log"),
-    ("procedures", "historic procedures"),
+    ("procedures", "earlier procedures"),
 )
 # How records came to stand under another patient.
 TRANSFER_KIND: Final[Words] = (

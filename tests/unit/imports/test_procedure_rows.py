@@ -6,33 +6,24 @@ from decimal import Decimal
 import pytest
 
 from register.imports.cells import Absent
-from register.imports.people import KnownPeople
-from register.imports.procedures.judging import judge
-from register.imports.procedures.kind import PROCEDURES
-from register.imports.procedures.known import (
-    KnownLevel,
-    KnownPatient,
-    KnownProcedure,
-    KnownTechnique,
-    technique_meant,
-)
+from register.imports.procedures.known import KnownTechnique, technique_meant
 from register.imports.procedures.rows import LevelTold
-from register.imports.reading import read_file
-from register.imports.referrals.known import KnownFracture
 from register.imports.verdicts import Kind
-from tests.procedure_lists import BARE, CELLS, NHS, TODAY, another, listed, row
-
-BALLOON = KnownTechnique(1, "Balloon tamping", "balloon")
-CEMENT = KnownTechnique(2, "Cement alone", "cement")
-DONE = date(2025, 3, 14)
-
-
-def read(*rows):
-    return read_file(listed(*rows), kind=PROCEDURES, date_order="dmy", today=TODAY)
-
-
-def line_of(cells):
-    return read(cells).lines[0]
+from tests.procedure_lists import (
+    BALLOON,
+    BARE,
+    CELLS,
+    CEMENT,
+    DONE,
+    another,
+    fracture,
+    kinds,
+    line_of,
+    person,
+    procedure,
+    row,
+    verdicts,
+)
 
 
 def test_a_full_row_says_exactly_what_stands_in_it():
@@ -172,54 +163,6 @@ def test_a_technique_is_meant_by_its_name_or_by_its_way_when_that_is_one():
 
 
 # --- verdicts ------------------------------------------------------------------------
-
-IDENTITY = {
-    "hospital_number": "H00204711", "nhs_number": NHS, "family_name": "Oatfell",
-    "given_name": "Ida", "date_of_birth": date(1942, 5, 11), "sex": "female",
-    "date_of_death": None, "absent": {},
-}  # fmt: skip
-
-
-def person(*, died_on=None, **more):
-    values = IDENTITY | {"date_of_death": died_on}
-    return KnownPatient(model="patient", pk=7, version=1, values=values, **more)
-
-
-def fracture(level="T12", *, state="waiting", onset=None, referred=None, by_hand=frozenset()):
-    values = {"cause": "", "onset_on": onset, "onset_precision": "day" if onset else "",
-              "absent": {}}  # fmt: skip
-    return KnownFracture(
-        model="fracture", pk=20, version=1, values=values, by_hand=by_hand, level=level,
-        state=state, onset_on=onset, referred_on=referred,
-    )  # fmt: skip
-
-
-def procedure(*levels, state="earlier", technique=BALLOON, operator="", **values):
-    blank = dict.fromkeys((c.field for c in PROCEDURES.columns if c.part == "procedure"), "")
-    blank |= dict.fromkeys(("dose_area_gy_cm2", "fluoroscopy_s", "discharged_on"), None)
-    blank |= {"readmitted_on": None, "performed_on": DONE, "absent": {}, "unusual": {}}
-    return KnownProcedure(
-        model="procedure", pk=30, version=2, values=blank | values, performed_on=DONE,
-        technique=technique, state=state, operator=operator,
-        levels={level: treated(level) for level in levels},
-    )  # fmt: skip
-
-
-def treated(level):
-    values = {"side": "", "approach": "", "biopsy_taken": None, "leak_check": "",
-              "leak_checked_on": "", "absent": {}}  # fmt: skip
-    return KnownLevel(
-        model="treatedlevel", pk=40, version=1, values=values,
-        fracture=fracture(level, state="treated"),
-    )  # fmt: skip
-
-
-def verdicts(*rows, known=()):
-    return judge(read(*rows), KnownPeople.of(known), [BALLOON, CEMENT])
-
-
-def kinds(*rows, known=()):
-    return [verdict.kind.value for verdict in verdicts(*rows, known=known)]
 
 
 def test_rows_of_one_patient_and_of_another():

@@ -10,7 +10,7 @@ from datetime import date
 from typing import Any, Final, Generic, TypeVar
 
 from register.domain import vocabulary as v
-from register.domain.days import NOT_RECORDED, day_words
+from register.domain.days import NOT_RECORDED, age_years, day_words
 from register.domain.nhs_number import digits_of, formatted
 from register.imports import cells
 from register.imports.column import DAY, Column, taken
@@ -30,6 +30,7 @@ _COLUMNS: Final = (
 # Who somebody is. No file changes any of it.
 IDENTITY: Final = (*(column.field for column in _COLUMNS), "sex")
 _NAMES: Final = {column.field: column.name for column in _COLUMNS} | {"sex": "Sex"}
+OLDEST_YEARS: Final = 120  # older is a mistyped year; common sense, no source
 Given = Mapping[str, Any]
 
 
@@ -108,6 +109,14 @@ def who_is_meant(
             "register. Correct one of them."
         ]
     return found[0], _contradictions(given, found[0], on)
+
+
+def age_wrong(born: date, on: date) -> list[str]:
+    """Return that a date of birth makes somebody older on a day than can be believed."""
+    if age_years(born, on) <= OLDEST_YEARS:
+        return []
+    words = f"makes the patient more than {OLDEST_YEARS} years old."
+    return [f"Date of birth: {day_words(born)} {words}"]
 
 
 def taken_up(person: KnownPerson, given: Given) -> tuple[str, Edit]:

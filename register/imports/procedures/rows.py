@@ -9,10 +9,9 @@ from typing import Any, Final
 from register.domain.days import day_words
 from register.forms.dates import KnownDate
 from register.imports.cells import Absent
+from register.imports.people import age_wrong
 from register.imports.procedures.cells import Leak
 from register.imports.reading import Values
-
-OLDEST_YEARS: Final = 120  # nobody lives longer; common sense, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +69,7 @@ def _days_wrong(values: Values) -> Iterator[str]:
     born, done = values["patient", "date_of_birth"], values["procedure", "performed_on"]
     if done < born:
         yield f"Procedure date: {day_words(done)} is before the date of birth."
-    if done.year - born.year > OLDEST_YEARS:
-        yield f"Date of birth: {day_words(born)} makes the patient over {OLDEST_YEARS}."
+    yield from age_wrong(born, done)
     onset = values.get(("fracture", "onset_on"))
     if isinstance(onset, KnownDate) and onset.on > done:
         yield f"Onset date: {day_words(onset.on)} is after the procedure."

@@ -4,14 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any
 
 from register.domain.days import day_words
 from register.forms.dates import KnownDate
 from register.imports.cells import Absent
+from register.imports.people import age_wrong
 from register.imports.reading import Values
-
-OLDEST_YEARS: Final = 120  # nobody lives longer; common sense, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +42,7 @@ def contradictions(values: Values) -> list[str]:
     found = []
     if referred < born:
         found.append(f"Referral date: {day_words(referred)} is before the date of birth.")
-    if referred.year - born.year > OLDEST_YEARS:
-        found.append(f"Date of birth: {day_words(born)} makes the patient over {OLDEST_YEARS}.")
+    found += age_wrong(born, referred)
     if isinstance(onset, KnownDate) and onset.on > referred:
         found.append(f"Onset date: {day_words(onset.on)} is after the referral date.")
     if isinstance(onset, KnownDate) and onset.on.year < born.year:

@@ -203,3 +203,12 @@ def test_the_fresh_referrals_fill_every_kind_of_column():
 
 def test_the_empty_file_is_the_one_the_page_gives_out():
     assert (FILES / "empty.csv").read_bytes() == empty_file(REFERRALS)
+
+
+@pytest.mark.parametrize(
+    ("born", "words"),
+    [("05 Mar 1906", []), ("04 Mar 1906", ["makes the patient more than 120 years old."])],
+)
+def test_a_patient_of_121_years_is_a_mistyped_year(born, words):
+    reasons = read(changed(Date_of_birth=born)).lines[0].reasons
+    assert [reason.partition("1906 ")[2] for reason in reasons] == words

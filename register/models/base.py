@@ -34,6 +34,8 @@ class Record(models.Model):
     empty field outside the map is simply not recorded. `unusual` maps a field name
     to the reason that was given why its unlikely value is right.
     `IS_DERIVED` marks records that the register makes from others and can make again.
+    `IS_BESIDE` marks those of another list that is compared with the register: what they
+    point at is neither held by them nor held back.
     """
 
     created_at = models.DateTimeField(auto_now_add=True)
@@ -45,6 +47,7 @@ class Record(models.Model):
 
     MAY_BE_ABSENT: ClassVar[tuple[str, ...]] = ()
     IS_DERIVED: ClassVar[bool] = False
+    IS_BESIDE: ClassVar[bool] = False
     objects = RecordQuerySet.as_manager()
 
     class Meta:

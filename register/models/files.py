@@ -1,9 +1,10 @@
 """Files that are sent in, how their columns are read, and the theatre log they may bring."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Lower
 
 from register.domain.vocabulary import FILE_KIND
 from register.models.base import Record, choice, known, link, text, voiding
@@ -109,6 +110,11 @@ class TheatreLogEntry(Record):
     procedure = link("Procedure", null=True, blank=True, related_name="log_entries")
     not_ours_because = text(200)
     settled_by = link("User", null=True, blank=True, related_name="+")
+    IS_BESIDE = True
+    # As `found_as` in a query.
+    FOUND: ClassVar = Q(
+        procedure__isnull=False, procedure__voided_at=None, procedure__patient__voided_at=None
+    )
 
     class Meta:
         ordering: ClassVar = ["performed_on", "pk"]
@@ -131,7 +137,8 @@ class TheatreLogEntry(Record):
                 violation_error_message="Give the hospital number or the NHS Number.",
             ),
             models.UniqueConstraint(
-                fields=["site", "reference"],
+                "site",
+                Lower("reference"),
                 condition=Q(voided_at=None) & ~Q(reference=""),
                 name="log_entry_once_per_reference",
                 violation_error_message="This line of the log is recorded already.",
@@ -156,9 +163,21 @@ class TheatreLogEntry(Record):
         ]
 
     @property
+    def found_as(self) -> Any:
+        """The procedure that it is; None when that, or its patient, was set aside since."""
+        one = self.procedure
+        stands = one is not None and one.voided_at is None and one.patient.voided_at is None
+        return one if stands else None
+
+    @property
     def is_open(self) -> bool:
         """Whether nothing says what it is."""
-        return self.procedure_id is None and not self.not_ours_because
+        return self.found_as is None and not self.not_ours_because
+
+    @property
+    def is_left_open(self) -> bool:
+        """Whether a person said that it stays open."""
+        return self.settled_by_id is not None and self.procedure_id is None and self.is_open
 
     def __str__(self) -> str:
         return f"{self.procedure_words or 'procedure'}, {self.performed_on:%d %b %Y}"

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from django.db.models import Q
+from django.db.models.functions import Lower
 
 from register.imports.people import KnownPeople, KnownPerson
 from register.imports.reading import ReadFile
@@ -36,12 +37,12 @@ def judge_theatre_log(site_id: int, file: ReadFile) -> tuple[Verdict, ...]:
 
 def known_lines(site_id: int, rows: Sequence[LogRow]) -> list[KnownLine]:
     """Return the recorded lines that rows may be; three queries however many there are."""
-    references = {row.values["reference"] for row in rows if row.reference}
+    references = {row.reference for row in rows if row.reference}
     days = {row.values["performed_on"] for row in rows}
-    found = TheatreLogEntry.objects.live().filter(
-        Q(reference__in=references) | Q(performed_on__in=days), site=site_id
-    )
-    lines = list(found.order_by("pk"))
+    found = TheatreLogEntry.objects.live().alias(lower=Lower("reference")).filter(
+        Q(lower__in=references) | Q(performed_on__in=days), site=site_id
+    )  # fmt: skip
+    lines = list(found.select_related("procedure__patient").order_by("pk"))
     by_hand: ByHand = {
         TheatreLogEntry: fields_by_hand(TheatreLogEntry, [line.pk for line in lines])
     }

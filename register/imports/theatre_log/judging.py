@@ -17,13 +17,15 @@ from register.domain.nhs_number import formatted
 from register.imports.reading import ReadFile, ReadLine
 from register.imports.theatre_log.columns import NAMES
 from register.imports.theatre_log.matching import LogLine, Match, RegisterSide, match_all
-from register.imports.theatre_log.rows import WHO, LogRow, key_of
+from register.imports.theatre_log.rows import WHO, LogRow, key_of, reference_of
 from register.imports.verdicts import Addition, Edit, Kind, Verdict
 from register.imports.weighing import Recorded, Weighed, weigh
 
 MODEL: Final = "theatrelogentry"
+# What leads to a procedure: a line is looked for again when one of these changes.
+_LEADS: Final = ("performed_on", *WHO)
 # What a person looked at before saying which procedure a line is, or that it is none.
-_STANDS_ON: Final = ("performed_on", *WHO, "procedure_words", "procedure_code")
+_STANDS_ON: Final = (*_LEADS, "procedure_words", "procedure_code")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +50,7 @@ class _Judged:
         row: LogRow = self.line.row
         if self.there is None:
             return _line(row.values, None)
-        if self.there.is_settled or not self.weighed.values:
+        if self.there.is_settled or self.weighed.values.keys().isdisjoint(_LEADS):
             return None
         return _line(dict(self.there.values) | self.weighed.values, self.there.pk)
 
@@ -91,9 +93,12 @@ def _readable(file: ReadFile, told: dict[int, Verdict]) -> list[ReadLine]:
 def _compared(
     lines: Sequence[ReadLine], known: "_Known", told: dict[int, Verdict]
 ) -> dict[int, _Judged]:
-    """Weigh each row against the line it is; one that a person must decide is told."""
+    """Weigh each row against the line it is; one that a person must decide is told.
+
+    Rows with a reference choose first: without it, a row may be any line of that day.
+    """
     judged: dict[int, _Judged] = {}
-    for line in lines:
+    for line in sorted(lines, key=lambda line: not line.row.reference):
         there = known.take(line.row)
         one = _Judged(line, there)
         if there is not None:
@@ -122,7 +127,7 @@ def _verdict(site_id: int, one: _Judged, match: Match | None) -> Verdict:
         return Verdict(one.line, Kind.SAME)
     values, notes = dict(one.weighed.values), list(one.weighed.changes)
     if match is not None and match.procedure_id != one.there.procedure_id:
-        values["procedure_id"] = match.procedure_id
+        values |= {"procedure_id": match.procedure_id, "settled_by_id": None}
         notes.append(match.words)
     edit = Edit(MODEL, one.there.pk, one.there.version, values)
     return Verdict(one.line, Kind.CHANGED, notes=tuple(notes), edits=(edit,))
@@ -133,36 +138,52 @@ class _Known:
 
     def __init__(self, recorded: Iterable[KnownLine]) -> None:
         self._by_reference: dict[str, KnownLine] = {}
-        self._by_key: dict[tuple[str, ...], KnownLine] = {}
-        self._nameless: dict[tuple[str, ...], KnownLine] = {}
+        self._by_key: dict[tuple[str, ...], list[KnownLine]] = defaultdict(list)
+        self._taken: set[int] = set()
         for line in recorded:
-            reference, key = str(line.values["reference"]).casefold(), key_of(line.values)
-            self._by_key.setdefault(key, line)
-            if reference:
+            self._by_key[key_of(line.values)].append(line)
+            if reference := reference_of(line.values):
                 self._by_reference[reference] = line
-            else:
-                self._nameless[key] = line
 
     def take(self, row: LogRow) -> KnownLine | None:
-        """Return the line that a row is; a line without reference takes the first that it gets."""
-        if not row.reference:
-            return self._by_key.get(row.key)
-        if there := self._by_reference.get(row.reference):
-            return there
-        return self._nameless.pop(row.key, None)
+        """Return the line that a row is, by its reference or else by day, patient and procedure.
+
+        A row with a reference is never a line that has another one.
+        """
+        there = self._by_reference.get(row.reference) if row.reference else None
+        alike = [there] if there else self._by_key[row.key]
+        free = [
+            line
+            for line in alike
+            if line.pk not in self._taken
+            and (line is there or not (row.reference and reference_of(line.values)))
+        ]
+        self._taken |= {line.pk for line in free[:1]}
+        return free[0] if free else None
 
 
 def _other_patient(row: LogRow, there: KnownLine) -> list[str]:
-    """Return why a reference cannot pass to another patient."""
-    return [
-        f"{NAMES[name]}: the file says {said(name, row.values[name])}, recorded for this "
-        f"reference is {said(name, there.values[name])}. Correct the number. If the log begins "
+    """Return why a reference cannot pass to another patient, or to one who may be another."""
+    numbers = ("hospital_number", "nhs_number")
+    given = {name: row.values[name] for name in numbers if row.values.get(name)}
+    recorded = {name: there.values[name] for name in numbers if there.values[name]}
+    differing = [
+        f"{NAMES[name]}: the file says {said(name, value)}, recorded for this "
+        f"reference is {said(name, recorded[name])}. Correct the number. If the log begins "
         "its numbers anew each year, put the year in front of the reference."
-        for name in ("hospital_number", "nhs_number")
-        if row.values.get(name)
-        and there.values[name]
-        and str(row.values[name]).casefold() != str(there.values[name]).casefold()
+        for name, value in given.items()
+        if name in recorded and str(value).casefold() != str(recorded[name]).casefold()
     ]
+    if differing or given.keys() & recorded.keys():
+        return differing
+    return [
+        f"The file gives {_numbers_said(given)} for this reference, and {_numbers_said(recorded)} "
+        "is recorded: that may be another patient. Give the recorded number in the row, too."
+    ]
+
+
+def _numbers_said(numbers: Mapping[str, Any]) -> str:
+    return " and ".join(f"{NAMES[name]} {said(name, value)}" for name, value in numbers.items())
 
 
 def _settled(there: KnownLine, values: Mapping[str, Any]) -> list[str]:

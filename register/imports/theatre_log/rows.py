@@ -21,12 +21,17 @@ class LogRow:
     @property
     def reference(self) -> str:
         """The log's own number of the line as it is compared; '' without one."""
-        return str(self.values.get("reference", "")).casefold()
+        return reference_of(self.values)
 
     @property
     def key(self) -> tuple[str, ...]:
         """By what a line without reference is known again."""
         return key_of(self.values)
+
+
+def reference_of(values: Mapping[str, Any]) -> str:
+    """Return a reference as it is compared, as lower() of the database has it; '' without one."""
+    return str(values.get("reference", "")).lower()
 
 
 def key_of(values: Mapping[str, Any]) -> tuple[str, ...]:

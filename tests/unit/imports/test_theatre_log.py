@@ -86,6 +86,12 @@ def test_one_procedure_of_the_patient_and_day_is_found():
             "on that day; one is recorded for 25 Feb 2027.",
         ),
         (said_by(), side(DAY - timedelta(days=NEAR_DAYS + 1)), "on that day."),
+        (
+            said_by(),
+            side(DAY + timedelta(days=NEAR_DAYS)),
+            "on that day; one is recorded for 11 Mar 2027.",
+        ),
+        (said_by(), side(DAY + timedelta(days=NEAR_DAYS + 1)), "on that day."),
     ],
 )  # fmt: skip
 def test_anything_less_is_not_found_and_says_why(line, register, words):
@@ -164,7 +170,9 @@ def test_what_a_person_put_there_is_for_a_person_to_change():
 def test_a_corrected_day_is_looked_for_again():
     moved = line(Date="03 Mar 2027")
     found = verdicts(moved, recorded=[known()], register=side(DAY - timedelta(days=1)))[0]
-    assert found.edits[0].values == {"performed_on": date(2027, 3, 3), "procedure_id": 11}
+    assert found.edits[0].values == {
+        "performed_on": date(2027, 3, 3), "procedure_id": 11, "settled_by_id": None,
+    }  # fmt: skip
     lost = verdicts(moved, recorded=[known(procedure_id=11)], register=side(DAY))[0]
     assert lost.edits[0].values["procedure_id"] is None
     assert "one is recorded for 04 Mar 2027" in lost.notes[-1]
@@ -184,6 +192,39 @@ def test_what_a_person_said_about_a_line_stands():
     assert verdicts(line(Operator="Other"), recorded=[settled])[0].edits[0].values == {
         "operator_words": "Other"
     }
+
+
+def test_a_reference_does_not_join_two_who_share_no_number():
+    by_nhs = known(without(LINE | {"NHS Number": NHS}, "Hospital number", "Family name"))
+    verdict = verdicts(LINE, recorded=[by_nhs])[0]
+    assert verdict.kind is Kind.CONFLICT
+    assert "Hospital number H00104711 for this reference, and NHS Number" in verdict.reasons[0]
+    both = verdicts(line(NHS_Number=NHS), recorded=[by_nhs])[0]
+    assert both.edits[0].values["hospital_number"] == "H00104711"
+
+
+def test_a_correction_that_does_not_say_whose_or_when_looks_for_nothing():
+    left_open = verdicts(line(Operator="Other"), recorded=[known()], register=side(DAY))[0]
+    assert left_open.edits[0].values == {"operator_words": "Other"}
+    by_hand = known(procedure_id=12)
+    kept = verdicts(line(Procedure="Cement L2"), recorded=[by_hand], register=side(DAY))[0]
+    assert kept.edits[0].values == {"procedure_words": "Cement L2"}
+
+
+def test_a_reference_is_the_same_in_any_case():
+    recorded = known(LINE | {"Reference": "2027-a1"})
+    moved = verdicts(LINE | {"Reference": "2027-A1", "Date": "03 Mar 2027"}, recorded=[recorded])[0]
+    assert (moved.kind, moved.edits[0].pk) == (Kind.CHANGED, 5)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_recorded_line_is_taken_once_and_by_its_reference_first(turned):
+    rows = [line(Date="03 Mar 2027"), without(LINE, "Reference")]
+    moved, other = verdicts(*(rows[::-1] if turned else rows), recorded=[known()])[
+        :: 1 - 2 * turned
+    ]
+    assert (moved.kind, moved.edits[0].pk) == (Kind.CHANGED, 5)
+    assert (other.kind, other.edits) == (Kind.KNOWN, ())
 
 
 def test_a_line_without_reference_is_known_by_day_patient_and_procedure():

@@ -137,7 +137,9 @@ def _depending(kind: Kind, row: Any) -> list[str]:
     told = []
     for relation in row._meta.related_objects:
         model: Any = relation.related_model
-        if not issubclass(model, Record) or model in parts or model is RecordTransfer:
+        if not issubclass(model, Record) or model.IS_BESIDE:
+            continue
+        if model in parts or model is RecordTransfer:
             continue
         rows = model._base_manager.filter(**{relation.field.name: row}, voided_at=None)
         if model is Review and isinstance(row, Procedure):

@@ -137,7 +137,7 @@ def undo_plan(kept: FileImport) -> UndoPlan:
     """Return what undoing a confirmed import would do as the register stands now."""
     which = _which(kept)
     made, changed = _wrote(which)
-    left = _edited_since(which)
+    left = {key: why for key, why in _edited_since(which).items() if key in made or key in changed}
     children = _children(made, changed, kept)
     for parent, child, what in children:
         if child not in made:
@@ -145,7 +145,7 @@ def undo_plan(kept: FileImport) -> UndoPlan:
     _spread(left, made, changed, children)
     return UndoPlan(
         voided=[key for key in made if key not in left],
-        restored=[row for key, row in changed.items() if key not in left and row.values],
+        restored=[row for key, row in changed.items() if key not in left],
         left=left,
     )
 
@@ -173,7 +173,10 @@ def _which(kept: FileImport) -> dict[str, Any]:
 
 
 def _wrote(which: Mapping[str, Any]) -> tuple[dict[Key, None], dict[Key, Restored]]:
-    """Return the rows made, and the rows changed with the values that they had before."""
+    """Return the rows made, and the rows changed with the values that they had before.
+
+    A contact that became another version with its scores is not itself changed.
+    """
     names = _model_names()
     made: dict[Key, None] = {}
     changed: dict[Key, Restored] = {}
@@ -187,7 +190,7 @@ def _wrote(which: Mapping[str, Any]) -> tuple[dict[Key, None], dict[Key, Restore
                 old, new = exact(old_row) or {}, exact(new_row) or {}
                 earlier = changed.get(key)
                 changed[key] = Restored(key, earlier.before if earlier else old, new)
-    return made, changed
+    return made, {key: row for key, row in changed.items() if row.values}
 
 
 def _edited_since(which: Mapping[str, Any]) -> dict[Key, str]:
@@ -259,8 +262,11 @@ def _holds(child: str, field: str) -> bool:
 
 
 def _counts(child: type[Model]) -> bool:
-    """Whether a row of this kind keeps what it hangs on; what the rules derive does not."""
-    return issubclass(child, Record) and not child.IS_DERIVED
+    """Whether a row of this kind keeps what it hangs on.
+
+    What the rules derive does not, nor does a line of the log that was found to be it.
+    """
+    return issubclass(child, Record) and not child.IS_DERIVED and not child.IS_BESIDE
 
 
 def kind_of(model: type[Model]) -> str:

@@ -13,8 +13,7 @@ from register.imports.theatre_log.rows import WHO
 from register.models import Patient, Procedure, Site, TheatreLogEntry
 from register.selectors.import_theatre_log import register_side
 
-# A line counts as found while its procedure, and the patient of that, stand in the register.
-_FOUND = Q(procedure__isnull=False, procedure__voided_at=None, procedure__patient__voided_at=None)
+_FOUND = TheatreLogEntry.FOUND
 _NOT_OURS = ~Q(not_ours_because="")
 
 
@@ -79,7 +78,7 @@ def not_ours_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEn
 def open_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]:
     """The lines that nothing was found for, or whose procedure was set aside since."""
     rest = _lines(site, first, last).filter(not_ours_because="").exclude(_FOUND)
-    return rest.select_related("procedure", "settled_by")
+    return rest.select_related("procedure__patient", "settled_by")
 
 
 def unnamed_procedures(site: Site, first: date, last: date) -> QuerySet[Procedure]:
@@ -145,10 +144,3 @@ def _procedures(site: Site, first: date, last: date) -> QuerySet[Procedure]:
 def _naming() -> QuerySet[TheatreLogEntry]:
     """The lines that are the procedure of the query outside."""
     return TheatreLogEntry.objects.live().filter(procedure=OuterRef("pk"))
-
-
-def found_as(line: TheatreLogEntry) -> Procedure | None:
-    """Return the procedure that a line is, None when that was set aside since."""
-    one = line.procedure
-    stands = one is not None and one.voided_at is None and one.patient.voided_at is None
-    return one if stands else None

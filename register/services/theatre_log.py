@@ -53,14 +53,15 @@ def lines_look_again(*, site: Site, first: date, last: date, user: User) -> int:
 
     Lines that a person left open are not among them. Raises LinesMoved.
     """
-    waiting = list(open_lines(site, first, last).filter(settled_by=None))
+    waiting = [line for line in open_lines(site, first, last) if not line.is_left_open]
     found = matches_of(site, waiting)
     found_now = [line for line in waiting if found[line.pk].outcome is Outcome.FOUND]
     with acting(user, "Theatre log compared again"):
         for line in found_now:
             row = TheatreLogEntry.objects.filter(pk=line.pk, version=line.version)
             procedure_id = found[line.pk].procedure_id
-            if not row.update(procedure=procedure_id, version=F("version") + 1):
+            now = {"procedure": procedure_id, "settled_by": None, "version": F("version") + 1}
+            if not row.update(**now):
                 raise LinesMoved
     return len(found_now)
 

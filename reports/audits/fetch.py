@@ -56,7 +56,7 @@ def fetch(site: Site, spec: Spec) -> Rows:
         contacts=tuple(_contact_row(row, contacts, own, spec.cut_off) for row in reviews),
         scores=_score_rows(contacts, spec.cut_off),
         heights=_height_rows(levels, treated, spec.cut_off),
-        log_lines=_log_line_rows(site, own, spec.cut_off),
+        log_lines=_log_line_rows(site, spec.cut_off),
     )
 
 
@@ -227,17 +227,18 @@ def _height_row(key: str, level: str, row: Measurement) -> HeightRow:
     )
 
 
-def _log_line_rows(site: Site, own: Mapping[int, str], cut_off: date) -> tuple[LogLineRow, ...]:
-    """The theatre log; a line is found while its procedure is among those of the audit."""
+def _log_line_rows(site: Site, cut_off: date) -> tuple[LogLineRow, ...]:
+    """The theatre log, and what became of each line."""
     rows = TheatreLogEntry.objects.live().filter(site=site, performed_on__lte=cut_off)
+    rows = rows.select_related("procedure__patient")
     return tuple(
-        LogLineRow(f"T{place:06d}", row.performed_on, _became(row, own))
+        LogLineRow(f"T{place:06d}", row.performed_on, _became(row))
         for place, row in enumerate(rows.order_by("performed_on", "pk"), start=1)
     )
 
 
-def _became(row: TheatreLogEntry, own: Mapping[int, str]) -> str:
-    if row.procedure_id in own:
+def _became(row: TheatreLogEntry) -> str:
+    if row.found_as is not None:
         return "found"
     return "not_ours" if row.not_ours_because else "open"
 

@@ -69,7 +69,7 @@ def theatre_log(request: SignedInRequest) -> HttpResponse:
 def theatre_log_line(request: SignedInRequest, line_id: int) -> HttpResponse:
     """One line: which procedure it is, or why it is none; POST says so."""
     line = _line(request, line_id)
-    if selectors.found_as(line) is None and not _sees_names(request):
+    if line.found_as is None and not _sees_names(request):
         return _ask(request.get_full_path())
     candidates = selectors.candidates_for(line)
     link = LinkForm(_sent(request, "link"), line=line, candidates=candidates)
@@ -156,8 +156,7 @@ def _list(request: SignedInRequest, period: Period) -> dict[str, Any]:
         "query": f"{period.query}&show={shown}&",
         "rows": _rows(page.object_list, matches),
         "recorded_since": sum(
-            matches[line.pk].outcome is Outcome.FOUND and line.settled_by_id is None
-            for line in records
+            matches[line.pk].outcome is Outcome.FOUND and not line.is_left_open for line in records
         )
         if matches
         else 0,
@@ -205,7 +204,7 @@ def _line_page(
     request: SignedInRequest, line: TheatreLogEntry, link: LinkForm, apart: NotOursForm
 ) -> HttpResponse:
     """Answer with the page of one line; a look at a known patient is noted under that patient."""
-    found = selectors.found_as(line)
+    found = line.found_as
     match = None if found else selectors.matches_of(request.user.site, [line])[line.pk]
     patient = found.patient if found else None
     if match and match.patient_id:

@@ -8,6 +8,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from planning.record_kinds import BY_CODE
+from planning.services.aside import record_aside
 from register.history import acting
 from register.models import AccessLog, Patient, Procedure, Technique, TheatreLogEntry
 from tests.factories import make_patient, make_site, make_technique
@@ -99,11 +101,23 @@ def test_a_share_of_five_and_more_has_its_interval(people, client, procedure):
 
 
 def test_a_procedure_that_was_set_aside_since_leaves_its_line_open(people, client, procedure):
-    logged(people.site, "1", procedure=procedure, hospital_number="H0471")
-    with acting("test"):
-        Procedure.objects.update(voided_at="2027-03-05T10:00Z", void_reason="Wrong patient")
+    lead = people.users["lead"]
+    line = logged(people.site, "1", procedure=procedure, hospital_number="H0471", settled_by=lead)
+    record_aside(
+        kind=BY_CODE["procedure"], row=procedure, expected_version=procedure.version,
+        user=people.users["consultant"], reason="Wrong patient",
+    )  # fmt: skip
     answer = client.get(PAGE)
-    assert (answer.context["compared"].counts.open, len(answer.context["rows"])) == (1, 1)
+    counts = answer.context["compared"].counts
+    assert (counts.found, counts.open, len(answer.context["rows"])) == (0, 1, 1)
+    page = text(client.get(reverse("theatre-log-line", args=[line.pk])))
+    assert "The procedure that it was is set aside." in page
+    assert "Left open by" not in page
+    with acting("test"):
+        again = performed(people, procedure.patient, procedure.technique)
+    client.post(reverse("theatre-log-again"), boxes())
+    line.refresh_from_db()
+    assert (line.procedure, line.settled_by) == (again, None)
 
 
 def test_days_that_cannot_be_are_refused_and_stay_typed(client):
@@ -117,13 +131,16 @@ def test_days_that_cannot_be_are_refused_and_stay_typed(client):
 
 def test_a_line_is_found_by_hand_among_the_procedures_near_it(people, client, procedure):
     near = logged(people.site, "1", day=DAY + timedelta(days=7), family_name="ZOËBECK")
+    before = logged(people.site, "4", day=DAY - timedelta(days=7), family_name="ZOËBECK")
     far = logged(people.site, "2", day=DAY + timedelta(days=8), family_name="ZOËBECK")
+    long_before = logged(people.site, "5", day=DAY - timedelta(days=8), family_name="ZOËBECK")
     other = logged(people.site, "3", family_name="Otherwise")
     numbers = {
         line.pk: [value for value, _ in form(client, line, "link").fields["procedure"].choices]
-        for line in (near, far, other)
+        for line in (near, before, far, long_before, other)
     }
-    assert numbers == {near.pk: [str(procedure.pk)], far.pk: [], other.pk: []}
+    assert [pk for pk, found in numbers.items() if found] == [near.pk, before.pk]
+    assert numbers[near.pk] == numbers[before.pk] == [str(procedure.pk)]
     answer = post(client, near, "link", procedure=procedure.pk, query=QUARTER)
     assert answer.url == f"{PAGE}?{QUARTER}"
     near.refresh_from_db()

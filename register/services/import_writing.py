@@ -7,6 +7,7 @@ and the named constraints of the tables hold for these rows as for any other.
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, Final, TypeVar
 
 from django.apps import apps
@@ -16,7 +17,13 @@ from django.db.models import Field, Model
 
 from register.imports.verdicts import Edit, Verdict
 from register.models.base import Record
-from register.services.bulk_copy import comparable, refused_place, rows_copy
+from register.services.bulk_copy import (
+    Copying,
+    comparable,
+    refused_place,
+    rows_numbered,
+    rows_ready,
+)
 from register.services.bulk_edit import rows_edit
 
 BATCH: Final = 1000
@@ -69,10 +76,27 @@ class Writer:
                 done += len(batch)
                 self._tell(done, total)
         for kind, records in self._new.items():
-            for numbered in _batches(records):
-                _copy(kind, numbered)
-                done += len(numbered)
+            rows_numbered(kind, [record for _, record in records])
+        with Copying() as copying:
+            for written in self._sent(copying):
+                done += len(written)
                 self._tell(done, total)
+
+    def _sent(self, copying: Copying) -> Iterator[Sequence[Numbered]]:
+        """Send the new rows; yield each batch once it is written and before the next is sent."""
+        before: Sequence[Numbered] = ()
+        for kind, records in self._new.items():
+            for batch in _batches(records):
+                ready = rows_ready(kind, [record for _, record in batch])
+                with _named(before):
+                    copying.wait()
+                if before:
+                    yield before
+                copying.send(ready)
+                before = batch
+        with _named(before):
+            copying.wait()
+        yield before
 
     def _edits_by_kind(self) -> dict[type[Record], list[Edit]]:
         """Return the edits, checked, by the kind of row that they change."""
@@ -126,10 +150,11 @@ def _batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
         yield rows[start : start + BATCH]
 
 
-def _copy(kind: type[Record], numbered: Sequence[Numbered]) -> None:
-    """Write new records; where a table's own check refuses one, say which row of the file."""
+@contextmanager
+def _named(numbered: Sequence[Numbered]) -> Iterator[None]:
+    """Where a table's own check refuses one of these records, say which row of the file."""
     try:
-        rows_copy(kind, [record for _, record in numbered])
+        yield
     except IntegrityError as error:
         place, words = refused_place(error), refusal_words(error)
         if place is None or not words:

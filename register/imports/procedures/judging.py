@@ -128,7 +128,7 @@ def _judge_row(
     for before, _ in earlier.rows:
         if row.says_the_same_as(before):
             return Verdict(line, Kind.SAME, (f"The same as row {before.number} of this file.",))
-    patient, conflicts = who_is_meant(row.patient, known, on=row.performed_on)
+    patient, conflicts = who_is_meant(row.patient, known, on=row.last_on)
     conflicts = conflicts or _clash_in_file(row, technique, earlier)
     if conflicts:
         return Verdict(line, Kind.CONFLICT, tuple(conflicts))
@@ -151,7 +151,7 @@ def _clash_in_file(row: ProcedureRow, technique: KnownTechnique, earlier: _Earli
             f"Date of death: an earlier row of this file says {day_words(earlier.died_on)}. "
             "Correct one of them."
         ]
-    if earlier.died_on is not None and row.performed_on > earlier.died_on:
+    if earlier.died_on is not None and row.last_on > earlier.died_on:
         return [
             f"An earlier row of this file says that this patient died on "
             f"{day_words(earlier.died_on)}."
@@ -163,8 +163,8 @@ def _clash_in_file(row: ProcedureRow, technique: KnownTechnique, earlier: _Earli
                 f"Row {before.number} is a procedure of the same patient, day and technique with "
                 "other values. Keep one row, with all levels in it."
             ]
-        if row.died_on and before.performed_on > row.died_on:
-            return [f"Row {before.number} is a procedure after this date of death. Correct one."]
+        if row.died_on and before.last_on > row.died_on:
+            return [f"Row {before.number} tells of a day after this date of death. Correct one."]
     return []
 
 

@@ -49,6 +49,13 @@ class ProcedureRow:
     complications: tuple[tuple[str, date, str], ...] = ()
 
     @property
+    def last_on(self) -> date:
+        """The last day of which the row tells something that needs a living patient."""
+        after = [self.procedure.get(name) for name in ("discharged_on", "readmitted_on")]
+        after += [day for _, day, _ in self.complications]
+        return max([self.performed_on, *filter(None, after)])
+
+    @property
     def onset_on(self) -> date | None:
         """The day of onset, the first of its month or year when it is known no finer."""
         onset: date | None = self.fracture.get("onset_on")
@@ -86,19 +93,21 @@ def _days_wrong(values: Values) -> Iterator[str]:
 
 
 def _afterwards_wrong(values: Values, done: date) -> Iterator[str]:
-    """Yield what is dated before the procedure and cannot be, and a return before leaving."""
+    """Yield what lies before the procedure or after the death, and a return before leaving."""
     left = values.get(("procedure", "discharged_on"))
     back = values.get(("procedure", "readmitted_on"))
     died = values.get(("patient", "date_of_death"))
-    for name, day in (("Discharged", left), ("Readmitted", back), ("Date of death", died)):
+    told = values.get(("procedure", "complication_check"), ())
+    trouble = () if isinstance(told, Absent) else [("Complications", day) for _, day, _ in told]
+    for name, day in (
+        ("Discharged", left), ("Readmitted", back), ("Date of death", died), *trouble,
+    ):  # fmt: skip
         if day is not None and day < done:
             yield f"{name}: {day_words(day)} is before the procedure."
+        elif day is not None and died is not None and day > died:
+            yield f"{name}: {day_words(day)} is after the date of death."
     if left is not None and back is not None and back < left:
         yield f"Readmitted: {day_words(back)} is before the discharge."
-    told = values.get(("procedure", "complication_check"), ())
-    for _, day, _ in () if isinstance(told, Absent) else told:
-        if day < done:
-            yield f"Complications: {day_words(day)} is before the procedure."
 
 
 def _levels_wrong(values: Values) -> Iterator[str]:

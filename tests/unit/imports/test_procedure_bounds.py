@@ -1,8 +1,10 @@
 """Lists of earlier procedures: both sides of every bound, and days that may be the same."""
 
+from datetime import date
+
 import pytest
 
-from tests.procedure_lists import BARE, line_of, row
+from tests.procedure_lists import BARE, kinds, line_of, person, row, verdicts
 
 
 def reasons(cells):
@@ -17,3 +19,38 @@ def test_a_patient_of_121_years_is_a_mistyped_year(born, words):
     told = reasons(row(BARE, Date_of_birth=born))
     assert words in told
     assert bool(words) == bool(told)
+
+
+@pytest.mark.parametrize(
+    ("cells", "name"),
+    [
+        ({"Discharged": "20 Mar 2025"}, "Discharged"),
+        ({"Readmitted": "20 Mar 2025"}, "Readmitted"),
+        ({"Complications": "infection (20 Mar 2025)"}, "Complications"),
+    ],
+)
+def test_nothing_happens_to_a_patient_after_the_death(cells, name):
+    cells = row(BARE, **cells)
+    assert not reasons(row(cells, Date_of_death="20 Mar 2025"))
+    told = reasons(row(cells, Date_of_death="19 Mar 2025"))
+    assert told == f"{name}: 20 Mar 2025 is after the date of death."
+    [verdict] = verdicts(cells, known=[person(died_on=date(2025, 3, 19))])
+    assert "died on 19 Mar 2025" in verdict.reasons[0]
+    assert kinds(cells, known=[person(died_on=date(2025, 3, 20))]) == ["known"]
+
+
+@pytest.mark.parametrize(
+    "column",
+    ["Date of death", "Discharged", "Complications", "Onset date", "Referral date", "Readmitted"],
+)
+def test_what_may_fall_on_the_day_of_the_procedure(column):
+    day = "14 Mar 2025"
+    cells = {column: f"infection ({day})" if column == "Complications" else day}
+    assert not reasons(BARE | cells)
+    assert not reasons(BARE | cells | {"Discharged": day})
+
+
+def test_a_return_on_the_day_of_the_discharge():
+    left = row(BARE, Discharged="20 Mar 2025")
+    assert not reasons(row(left, Readmitted="20 Mar 2025"))
+    assert "is before the discharge" in reasons(row(left, Readmitted="19 Mar 2025"))

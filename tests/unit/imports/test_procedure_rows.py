@@ -177,7 +177,7 @@ def test_rows_that_contradict_each_other_are_for_a_person():
     death = row(BARE, Procedure_date="01 Jun 2025", Date_of_death="02 Jun 2025")
     again = row(BARE, Procedure_date="03 Jun 2025")
     assert "died on 02 Jun 2025" in verdicts(death, again)[1].reasons[0]
-    assert "after this date of death" in verdicts(again, death)[1].reasons[0]
+    assert "a day after this date of death" in verdicts(again, death)[1].reasons[0]
 
 
 def test_a_procedure_of_somebody_known_who_lived():

@@ -42,6 +42,7 @@ def score(asked: Instrument) -> cells.Reader:
     "3", "walks with an aid" and "3 walks with an aid" are one answer.
     """
     read_number = cells.number(score_field(asked))
+    answer_none = next((f"{digit} none" for digit, words in asked.answers if words == "none"), "")
     digits = {
         cells.plain(spelt): int(digit)
         for digit, words in asked.answers
@@ -49,6 +50,8 @@ def score(asked: Instrument) -> cells.Reader:
     }
 
     def read(name: str, text: str, how: cells.Reading) -> Any:
+        if answer_none:
+            _refuse_bare_none(name, text, answer_none)
         found = digits.get(cells.plain(text))
         if found is not None:
             return found
@@ -59,6 +62,24 @@ def score(asked: Instrument) -> cells.Reader:
         return read_number(name, text, how)
 
     return read
+
+
+def _warning_signs(name: str, text: str, how: cells.Reading) -> Any:
+    """The signs that were told of, or in full words that nobody told of one."""
+    _refuse_bare_none(name, text, v.words_for(v.RED_FLAG, "none"))
+    return _SIGNS(name, text, how)
+
+
+_SIGNS: Final = cells.some_of(v.RED_FLAG)
+
+
+def _refuse_bare_none(name: str, text: str, instead: str) -> None:
+    """Refuse what exports write into an empty cell; nobody may have asked."""
+    if cells.plain(text) == "none":
+        raise cells.CellRefused(
+            f"{name}: “{text}” may be the answer or an empty cell. Write “{instead}” for the "
+            "answer, or leave the cell empty."
+        )
 
 
 def _answers(asked: Instrument) -> str:
@@ -91,9 +112,10 @@ COLUMNS: Final[tuple[Column, ...]] = (
     taken(Review, "informant_name", "Name of relative or carer", "When not the patient answered."),
     *(_score(code) for code in INSTRUMENTS),
     Column("Why unlikely", "contact", "unlikely_reason", cells.words(200),
-           "Why a value is right that the page would question, such as pain that rose by six."),
+           "Why a value is right that the page would question, such as pain that changed by "
+           f"{INSTRUMENTS['pain_now'].unlikely_change}."),
     taken(Review, "red_flags", "Warning signs", some(v.RED_FLAG),
-        read=cells.some_of(v.RED_FLAG), example="asked, none of these"),
+        read=_warning_signs, example="asked, none of these"),
     taken(Review, "red_flags_told", "Told whom",
         "Needed beside a warning sign, with day and time."),
     Column("Told on", "told", "on", cells.a_date, "As the other dates."),

@@ -318,7 +318,15 @@ def looked_at_again() -> None:
         cursor.execute("SELECT pg_stat_clear_snapshot()")
 
 
-@pytest.mark.parametrize(("rows", "words"), [(1, ""), (10_000, "This may take 20 seconds.")])
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        (1, ""),
+        (1_499, ""),
+        (1_500, "This may take 5 seconds."),
+        (10_000, "This may take 20 seconds."),
+    ],
+)
 def test_a_large_file_says_how_long_the_writing_may_take(rows, words):
     assert patience_words(rows).startswith(words)
     assert bool(patience_words(rows)) is bool(words)

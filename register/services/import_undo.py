@@ -14,7 +14,7 @@ from django.db.models import F, Field, Model
 from django.utils import timezone
 
 from register.history import acting
-from register.models import FileImport, User
+from register.models import FileImport, Review, Score, User
 from register.selectors.import_provenance import UNDONE
 from register.selectors.import_undo import Key, UndoPlan, undo_plan
 from register.services.import_confirm import ImportRefused
@@ -55,6 +55,7 @@ def import_undo(*, kept: FileImport, user: User, reason: str, seen: str) -> File
                 raise UndoOutdated(plan)
             if not plan.does_something:
                 raise ImportRefused("Every row of this import is left, so nothing is undone.")
+            _raise_contacts(plan)
             versions = _locked(plan)
             if undo_plan(kept).seal != seen:  # somebody was faster than the lock
                 raise UndoOutdated(undo_plan(kept))
@@ -91,6 +92,17 @@ def _locked(plan: UndoPlan) -> dict[Key, int]:
         for number, version in rows.select_for_update().values_list("pk", "version"):
             versions[model, number] = version
     return versions
+
+
+def _raise_contacts(plan: UndoPlan) -> None:
+    """Make each contact whose scores go or come back another version: its page knows no other.
+
+    Before the scores, as on the page; contacts that are written themselves are left out.
+    """
+    keys = _by_model([*plan.voided, *(row.key for row in plan.restored)])
+    whose = Score._base_manager.filter(pk__in=keys.get("score", ()))
+    contacts = Review._base_manager.filter(pk__in=whose.values("review"))
+    contacts.exclude(pk__in=keys.get("review", ())).update(version=F("version") + 1)
 
 
 def _void(plan: UndoPlan, why: str) -> None:

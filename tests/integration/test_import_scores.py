@@ -363,6 +363,50 @@ def test_a_warning_sign_is_kept_with_who_was_told(nurse, procedure):
     assert verdict(nurse, row).kind == "same"
 
 
+def test_signs_taken_back_by_a_file_leave_nobody_who_was_told(nurse, procedure):
+    row = changed(
+        Warning_signs="fever", Told_whom="the registrar", Told_on="01 Mar 2027", Told_at="14:05"
+    )
+    confirm(nurse, send(nurse, row, names=row))
+    kept = send(nurse, CELLS)
+    assert look(kept).verdicts[0].notes == (
+        "Warning signs: fever → asked, none of these",
+        "Told whom: the registrar → not recorded",
+        "Told at: 01 Mar 2027, 14:05 → not recorded",
+    )
+    confirm(nurse, kept)
+    held = contact(procedure)
+    assert held.red_flags == ["none"]
+    assert (held.red_flags_told, held.red_flags_told_at) == ("", None)
+
+
+def test_whom_a_person_named_as_told_no_file_takes_away(nurse, procedure):
+    row = changed(
+        Warning_signs="fever", Told_whom="the registrar", Told_on="01 Mar 2027", Told_at="14:05"
+    )
+    confirm(nurse, send(nurse, row, names=row))
+    held = contact(procedure)
+    with acting(nurse, "Contact amended"):
+        held.red_flags_told = "the consultant"
+        update_row(held, expected_version=held.version, fields=["red_flags_told"])
+    told = verdict(nurse, CELLS)
+    assert told.kind == "conflict"
+    assert "a person recorded the consultant" in told.reasons[0]
+
+
+def test_scores_alone_make_a_contact_another_version_also_when_undone(nurse, procedure):
+    confirm(nurse, send(nurse, CELLS))
+    assert contact(procedure).version == 2
+    row = changed(Pain_now="2", Pain_on_movement="6")
+    kept = confirm(nurse, send(nurse, row, names=row))
+    assert contact(procedure).version == 3
+    plan = undo_plan(kept)
+    assert {model for model, _ in (*plan.voided, *(one.key for one in plan.restored))} == {"score"}
+    import_undo(kept=kept, user=nurse, reason="typing slip", seen=plan.seal)
+    assert contact(procedure).version == 4
+    assert contact(procedure).held_on == date(2027, 3, 1)
+
+
 def test_a_patient_without_treatment_has_no_contact(nurse, patient):
     assert "No contact is scheduled" in verdict(nurse, CELLS).reasons[0]
 

@@ -22,10 +22,13 @@ from tests.factories import (
 )
 from tests.referral_files import NHS, TODAY, written
 from tests.score_files import CELLS, changed
+from tests.web.follow_up import address as page_of
+from tests.web.follow_up import boxes, typed, values
 from tests.web.people import make_people
 
 LIST = reverse("referral-imports")
 OPERATED = date(2027, 2, 8)  # the contact of CELLS is on its day 21
+HELD = date(2027, 3, 1)
 
 
 @pytest.fixture
@@ -76,6 +79,49 @@ def test_a_clinic_is_sent_looked_at_confirmed_and_undone(people, role):
     typed = {"seen": restored["plan"].seal, "reason": "the clinic of another week"}
     assert "import undone" in client.post(undo, typed, follow=True).content.decode()
     assert Review.objects.get().held_on is None
+
+
+def written_by_file(client, *rows):
+    """Send rows and confirm them; return the kept file."""
+    address = send(client, *rows).url
+    context = client.get(address).context
+    seen = {"seen": context["preview"].seal, "version": str(context["kept"].version)}
+    assert client.post(address, seen).status_code == 302
+    return context["kept"]
+
+
+def undone(client, kept):
+    undo = reverse("import-undo", args=[kept.pk])
+    seen = client.get(undo).context["plan"].seal
+    client.post(undo, {"seen": seen, "reason": "the clinic of another week"})
+
+
+def conflict_of(client, contact, sent):
+    """Save a page that was opened before; return what it tells of both values."""
+    answer = client.post(page_of(contact), sent)
+    assert answer.status_code == 422
+    told = answer.context["form"].conflict.differences
+    return {one.label: (one.theirs, one.yours, one.is_kept) for one in told}
+
+
+def test_a_page_opened_before_a_file_changed_a_score_meets_both_values(people):
+    nurse, other = people.client("nurse"), people.client("consultant")
+    written_by_file(other, CELLS)
+    contact = Review.objects.get()
+    as_read = {"pain_now": "3", "pain_worst": "5", "analgesic_step": "1", "mobility": "3"}
+    left_alone = as_read | {"falls": "", "falls_absent": "not_known"} | boxes("held_on", HELD)
+    opened = typed(nurse, contact, **left_alone)
+    typing = opened | {"pain_worst": "7"}
+    kept = written_by_file(other, changed(Pain_now="2", Worst_pain="4"))
+    told = conflict_of(nurse, contact, typing)
+    assert told["Pain now"] == ("2", "3", True)
+    assert told["Worst pain in the last week"] == ("4", "7", False)
+    assert (values(contact)["pain_now"], values(contact)["pain_worst"]) == (2, 4)
+    opened = typed(nurse, contact, **left_alone | {"pain_now": "2", "pain_worst": "4"})
+    undone(other, kept)
+    told = conflict_of(nurse, contact, opened)
+    assert told["Pain now"] == ("3", "2", True)
+    assert values(contact)["pain_now"] == 3
 
 
 @pytest.mark.parametrize("role", ["lead", "administrator"])

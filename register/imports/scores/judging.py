@@ -160,15 +160,22 @@ def _write_contact(found: _Found, contact: KnownContact | None, writing: _Writin
     if contact is None:
         writing.additions.append(Addition("review", _new_contact(found) | given))
         return
-    weighed = weigh(contact, given, names=_OF_REVIEW, said=_said)
+    weighed = weigh(contact, given | _emptied_by(given), names=_OF_REVIEW, said=_said)
     writing.conflicts += weighed.conflicts
-    values = weighed.values
     if contact.held_on is not None:
         writing.notes += [*weighed.changes, *weighed.kept]
-    if values.get("informant") == "patient" and contact.values["informant_name"]:
-        values["informant_name"] = ""
-    if values:
-        writing.edits.append(Edit(contact.model, contact.pk, contact.version, values))
+    if weighed.values:
+        writing.edits.append(Edit(contact.model, contact.pk, contact.version, weighed.values))
+
+
+def _emptied_by(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what an answer leaves nothing to say of, as on the page, with its empty value."""
+    found: dict[str, Any] = {}
+    if given.get("informant") == "patient":
+        found["informant_name"] = ""
+    if given.get("red_flags") == ["none"]:
+        found |= {"red_flags_told": "", "red_flags_told_at": None}
+    return found
 
 
 def _new_contact(found: _Found) -> dict[str, Any]:
@@ -186,12 +193,21 @@ def _new_contact(found: _Found) -> dict[str, Any]:
 
 
 def _write_scores(found: _Found, contact: KnownContact | None, writing: _Writing) -> None:
+    """Add or weigh each score; a contact whose scores change becomes another version.
+
+    The page of a contact knows the contact's version alone: by it, whoever has the page
+    open meets what a file changed meanwhile.
+    """
+    has_edit = bool(writing.edits)
     for code, given in found.row.scores.items():
         there = contact.scores.get(code) if contact else None
         if there is None:
             _add_score(code, given, contact, writing)
         else:
             _weigh_score(code, given, there, writing)
+    if contact is not None and not has_edit and (writing.edits or writing.additions):
+        # First, as on the page: what was read is what stood before the contact changed.
+        writing.edits.insert(0, Edit(contact.model, contact.pk, contact.version, {}))
 
 
 def _add_score(

@@ -59,7 +59,8 @@ COLUMNS: Final[tuple[Column, ...]] = (
     Column("Leaks looked for on", "leak", "seen_on", cells.one_of(v.LEAK_SEEN_ON),
            answers(v.LEAK_SEEN_ON) + " Needed beside Leaks.", "fluoroscopy"),
     Column("Leak consequence", "leak", "consequence", cells.one_of(v.LEAK_CONSEQUENCE),
-           answers(v.LEAK_CONSEQUENCE) + " Counts for each leak of the row.", "none"),
+           answers(v.LEAK_CONSEQUENCE) + " With several leaks in the row only none, which "
+           "counts for each.", "none"),
     Column("Complications", "procedure", "complication_check", complications,
            "Each with its day in brackets, and its grade if it is known; none where somebody "
            "asked. Any of: " + "; ".join(w for _, w in v.COMPLICATION) + ".",

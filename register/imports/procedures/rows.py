@@ -125,21 +125,32 @@ def _levels_wrong(values: Values) -> Iterator[str]:
 
 def _leaks_wrong(values: Values) -> Iterator[str]:
     """Yield answers about leaks that lack their images or say two things of one level."""
-    told, on = values.get(("level", "leaks")), values.get(("leak", "seen_on"))
-    answered = isinstance(told, tuple)
-    if answered and on is None:
+    cell, on = values.get(("level", "leaks")), values.get(("leak", "seen_on"))
+    told = cell if isinstance(cell, tuple) else ()
+    found = [one for _, one in told if not isinstance(one, Absent)]
+    if found and on is None:
         yield "Leaks looked for on is empty. It is needed beside Leaks."
-    if on is not None and not answered:
-        yield "Leaks is empty. Say what was seen, or leave Leaks looked for on empty, too."
-    found = [value for _, value in told or ()] if answered else []
-    if ("leak", "consequence") in values and not any(isinstance(one, tuple) for one in found):
-        yield "Leak consequence: there is no leak in the row. Leave the cell empty."
+    if on is not None and not found:
+        yield "Leaks names nothing that was seen. Say it, or leave Leaks looked for on empty, too."
+    yield from _consequence_wrong(values, [one for one in found if isinstance(one, tuple)])
     for level in values["fracture", "levels"]:
-        of_level = _of(level, told) if answered else []
+        of_level = _of(level, told)
         if len(of_level) > 1 and any(not isinstance(one, tuple) for one in of_level):
             yield f"Leaks: {level} cannot have a leak and none. Remove one."
         elif len(set(of_level)) < len(of_level):
             yield f"Leaks: a leak of {level} stands there twice. Remove one."
+
+
+def _consequence_wrong(values: Values, leaks: list[Leak]) -> Iterator[str]:
+    """Yield a consequence that belongs to no leak, or to nobody knows which of several."""
+    consequence = values.get(("leak", "consequence"))
+    if consequence is not None and not leaks:
+        yield "Leak consequence: there is no leak in the row. Leave the cell empty."
+    if consequence not in (None, "none") and len(leaks) > 1:
+        yield (
+            "Leak consequence: the row has several leaks. Leave the cell empty, and add it on "
+            "the record."
+        )
 
 
 _PER_LEVEL: Final = {
@@ -153,18 +164,7 @@ _PER_LEVEL: Final = {
 
 def row_of(number: int, values: Values) -> ProcedureRow:
     """Return the row of a line whose values do not contradict each other."""
-    parts: dict[str, dict[str, Any]] = {
-        name: {} for name in ("patient", "referral", "fracture", "procedure", "leak")
-    }
-    for (part, name), value in values.items():
-        if part == "level":
-            continue
-        if isinstance(value, Absent):
-            parts[part].setdefault("absent", {})[name] = value.reason
-        elif isinstance(value, KnownDate):
-            parts[part] |= {name: value.on, name.replace("_on", "_precision"): value.precision}
-        else:
-            parts[part][name] = value
+    parts = _parts(values)
     done, levels = parts["procedure"], parts["fracture"].pop("levels")
     trouble = done.get("complication_check")
     if trouble is not None:
@@ -184,6 +184,23 @@ def row_of(number: int, values: Values) -> ProcedureRow:
         consequence=parts["leak"].get("consequence", ""),
         complications=trouble or (),
     )
+
+
+def _parts(values: Values) -> dict[str, dict[str, Any]]:
+    """Return what is said of the row as a whole, by part and field."""
+    parts: dict[str, dict[str, Any]] = {
+        name: {} for name in ("patient", "referral", "fracture", "procedure", "leak")
+    }
+    for (part, name), value in values.items():
+        if part == "level":
+            continue
+        if isinstance(value, Absent):
+            parts[part].setdefault("absent", {})[name] = value.reason
+        elif isinstance(value, KnownDate):
+            parts[part] |= {name: value.on, name.replace("_on", "_precision"): value.precision}
+        else:
+            parts[part][name] = value
+    return parts
 
 
 def _level(level: str, values: Values) -> LevelTold:

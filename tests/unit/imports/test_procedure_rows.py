@@ -103,6 +103,17 @@ def test_reasons_for_no_value_are_kept_at_every_level_they_mean():
     assert line.row.procedure["absent"] == absent
 
 
+def test_a_level_where_nobody_looked_needs_no_images():
+    line = line_of(row(Leaks="T12 not done", Leaks_looked_for_on="", Leak_consequence=""))
+    assert line.reasons == ()
+    assert line.row.levels["T12"].given["absent"] == {"leak_check": "not_done"}
+
+
+def test_a_consequence_belongs_to_the_one_leak_of_its_row():
+    line = line_of(row(Leaks="T12 epidural; L1 none", Leak_consequence="symptoms, settled"))
+    assert (line.reasons, line.row.consequence) == ((), "symptoms")
+
+
 BAD = [
     ({"Procedure_date": ""}, "Procedure date is empty"),
     ({"Technique": ""}, "Technique is empty"),
@@ -127,7 +138,9 @@ BAD = [
     ({"Leaks": "T12 epidural; T12 none"}, "cannot have a leak and none"),
     ({"Leaks": "T12 epidural; T12 epidural"}, "stands there twice"),
     ({"Leaks_looked_for_on": ""}, "Leaks looked for on is empty"),
-    ({"Leaks": ""}, "Leaks is empty"),
+    ({"Leaks": ""}, "Leaks names nothing that was seen"),
+    ({"Leaks": "T12 not done", "Leak_consequence": ""}, "Leaks names nothing that was seen"),
+    ({"Leak_consequence": "symptoms, settled"}, "the row has several leaks. Leave the cell empty"),
     ({"Leaks": "none"}, "there is no leak in the row"),
     ({"Complications": "infection"}, "write the day of “infection” in brackets"),
     ({"Complications": "infection (20/03/2025)"}, "the month as a word"),

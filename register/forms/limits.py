@@ -107,7 +107,7 @@ class SoftLimitMixin:
         unit = f" {field.unit}" if getattr(field, "unit", "") else ""
         words = (
             f"{field.label}: {value}{unit} is unusual; {_range(*self._usual(name), unit)} "
-            "(common practice). Change it, or say beside it why it is right."
+            "(common practice; confirm locally). Change it, or say beside it why it is right."
         )
         self.add_error(name, ValidationError(words, code="unlikely"))  # type: ignore[attr-defined]
 

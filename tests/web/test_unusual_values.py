@@ -77,9 +77,8 @@ def test_the_operation_record_asks_once_keeps_the_reason_and_shows_it(people, fr
     address = reverse("cement-new", args=[level.pk])
     asked = consultant.post(address, cement)
     assert asked.status_code == 422
-    assert (
-        "Volume: 7.5 mL is unusual; most lie between 0.5 and 6 mL (common practice)" in asked.text
-    )
+    assert "Volume: 7.5 mL is unusual; most lie between 0.5 and 6 mL" in asked.text
+    assert "(common practice; confirm locally)" in asked.text
     assert 'value="7.5"' in asked.text
     consultant.post(address, cement | {f"cement-{level.pk}-volume_ml_unlikely": "large cleft"})
     assert level.cement.get().unusual == {"volume_ml": "large cleft"}

@@ -1,7 +1,8 @@
 """Numbers of a row that a form would ask about: possible, and unlikely without a reason.
 
-The ranges are those of `register.domain.usual`. Cement is usual up to the amount of one
-side; where the row does not say that one side was treated, up to that of two.
+The ranges are those of `register.domain.usual`. Cement of a level that was treated from one
+side is usual up to what is usual through one side. Treated from both, or from sides that the
+row does not tell, it is usual up to what is usual in a plan for a whole level.
 """
 
 from collections.abc import Mapping
@@ -49,8 +50,9 @@ def cement_reasons(row: ProcedureRow, told: LevelTold) -> Mapping[str, str]:
 
 def _usual_cement(told: LevelTold) -> tuple[Any, Any]:
     least, most = USUAL["CementUse", "volume_ml"]
-    sides = 1 if told.given.get("side") in _ONE_SIDE else 2
-    return least, most * sides if most is not None else None
+    if told.given.get("side") in _ONE_SIDE:
+        return least, most
+    return least, USUAL["PlannedLevel", "cement_ml"][1]
 
 
 def _is_unlikely(value: Any, least: Any, most: Any) -> bool:
@@ -62,5 +64,5 @@ def _is_unlikely(value: Any, least: Any, most: Any) -> bool:
 def _words(name: str, value: Any, least: Any, most: Any, unit: str) -> str:
     return (
         f"{name}: {value}{unit} is unusual; most lie between {least} and {most}{unit} (common "
-        "practice). Change it, or say under Why unlikely why it is right."
+        "practice; confirm locally). Change it, or say under Why unlikely why it is right."
     )

@@ -8,10 +8,11 @@ from datetime import date, datetime, timedelta
 from register.domain.gs1 import is_gtin, parse_udi
 from register.domain.nhs_number import is_test_number
 from register.domain.vocabulary import LAB_UNIT
+from reports.audits.spec import quarter_before
 from reports.demo import names, parameters
 from reports.demo.book import Book, Row
 from reports.demo.scenario import make_scenario
-from reports.demo.theatre_log import STRANGERS, last_quarter
+from reports.demo.theatre_log import STRANGERS
 from tests.unit.demo.conftest import TODAY
 
 # Days that may lie ahead: what is planned, due, or printed on a label.
@@ -182,7 +183,7 @@ def test_counts_of_the_demo(book: Book):
 
 def test_the_theatre_log_and_the_register_of_its_quarter_have_gaps_on_both_sides(book):
     lines = book.of("theatrelogentry")
-    first, last = last_quarter(TODAY)
+    first, last = quarter_before(TODAY)
     done = [row for row in book.of("procedure") if first <= row["performed_on"] <= last]
     named = [row["procedure"] for row in lines if row.get("procedure")]
     assert 0 < len(named) < len(done)

@@ -183,7 +183,7 @@ def test_an_unlikely_value_is_asked_about_with_what_was_typed_still_there():
     form = MeasurementForm(typed(anterior_height_mm="52"))
     assert form.errors["anterior_height_mm"] == [
         "Anterior height: 52 mm is unusual; most lie between 8 and 40 mm "
-        "(common practice). Change it, or say beside it why it is right."
+        "(common practice; confirm locally). Change it, or say beside it why it is right."
     ]
     html = render_crispy_form(form)
     assert 'value="52"' in html

@@ -54,3 +54,38 @@ def test_a_return_on_the_day_of_the_discharge():
     left = row(BARE, Discharged="20 Mar 2025")
     assert not reasons(row(left, Readmitted="20 Mar 2025"))
     assert "is before the discharge" in reasons(row(left, Readmitted="19 Mar 2025"))
+
+
+@pytest.mark.parametrize(
+    ("side", "usual", "unusual"),
+    [
+        ("left", "6", "6.1"),
+        ("midline", "6", "6.1"),
+        ("left and right", "8", "8.1"),
+        ("", "8", "8.1"),
+        ("not known", "8", "8.1"),
+        ("left", "0.5", "0.4"),
+        ("", "0.5", "0.4"),
+    ],
+)
+def test_cement_that_is_just_usual_and_just_not(side, usual, unusual):
+    cells = row(BARE, Levels="L1", Side=side)
+    assert kinds(row(cells, Cement_mL=usual)) == ["new"]
+    [verdict] = verdicts(row(cells, Cement_mL=unusual))
+    assert verdict.reasons[0].startswith(f"L1, Cement: {unusual} mL is unusual; most lie between")
+
+
+@pytest.mark.parametrize(
+    ("column", "usual", "unusual"),
+    [
+        ("Dose-area product Gy cm2", "150", "150.1"),
+        ("Dose-area product Gy cm2", "0.1", "0.09"),
+        ("Fluoroscopy s", "1200", "1201"),
+        ("Fluoroscopy s", "5", "4"),
+    ],
+)
+def test_dose_and_time_that_are_just_usual_and_just_not(column, usual, unusual):
+    assert kinds(BARE | {column: usual}) == ["new"]
+    [verdict] = verdicts(BARE | {column: unusual})
+    assert f": {unusual} " in verdict.reasons[0]
+    assert "is unusual" in verdict.reasons[0]

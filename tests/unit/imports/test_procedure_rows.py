@@ -253,11 +253,12 @@ def test_levels_and_techniques_that_differ_are_for_a_person(cells, there, words)
 
 
 def test_an_unlikely_number_needs_its_reason():
-    cells = row(Cement_mL="T12 9.5; L1 12", Fluoroscopy_s="2000")  # T12 from one side, L1 from two
+    cells = row(Cement_mL="T12 9.5; L1 12", Fluoroscopy_s="2000")  # T12 from one side, L1 both
     [verdict] = verdicts(cells)
     assert verdict.kind is Kind.CONFLICT
     assert [reason.partition(" is ")[0] for reason in verdict.reasons] == [
-        "Fluoroscopy: 2000 s", "T12, Cement: 9.5 mL",
+        "Fluoroscopy: 2000 s", "T12, Cement: 9.5 mL", "L1, Cement: 12 mL",
     ]  # fmt: skip
-    assert "most lie between 0.5 and 6 mL (common practice)" in verdict.reasons[1]
+    assert "most lie between 0.5 and 6 mL (common practice; confirm locally)" in verdict.reasons[1]
+    assert "most lie between 0.5 and 8 mL" in verdict.reasons[2]
     assert kinds(cells | {"Why unlikely": "Two levels filled through one needle"}) == ["new"]

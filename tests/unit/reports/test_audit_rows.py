@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from reports.audits.quarter import build
 from reports.audits.rows import LogLineRow, Rows, digest, rows_from_json, rows_to_json
-from reports.audits.spec import Spec, quarter_days
+from reports.audits.spec import Spec, quarter_before, quarter_days, quarter_of
 from tests.unit.reports import invented
 
 ROWS = invented.rows(40)
@@ -143,3 +143,5 @@ def test_quarters_of_a_year():
     assert quarter_days(2027, 4) == (date(2027, 10, 1), date(2027, 12, 31))
     with pytest.raises(ValueError, match=r"quarters 1 to 4; got 5"):
         quarter_days(2027, 5)
+    assert quarter_of(date(2027, 3, 31)) == (date(2027, 1, 1), date(2027, 3, 31))
+    assert quarter_before(date(2027, 1, 1)) == (date(2026, 10, 1), date(2026, 12, 31))

@@ -148,7 +148,7 @@ def heights(everything: Heights) -> Figure:
         values=Axis("mm; above 0 is higher", -10, 10, even_ticks(-10, 10, 5), digits=1, unit="mm"),
         series=tuple(series),
         method=f"Clock: done, since start. {T_INTERVAL}",
-        reference=Reference(0, "no change", below=True),
+        reference=Reference(0, "no change"),
         spread=last * 0.012,
     )
 

@@ -69,7 +69,7 @@ def _plate(figure: Figure) -> Plate:
     width = 92 if beside else 178
     return Plate(
         title=figure.title,
-        method=figure.method,
+        method=figure.explained,
         address=data_address(paper.svg(figure, width_mm=width, height_mm=height)),
         words=f"{figure.title}. The table beside it holds the same numbers.",
         beside=beside,

@@ -64,6 +64,6 @@ def _chart(figure: Figure) -> Chart:
         tuple(Cell(words, figures=place > 0, is_head=place == 0) for place, words in enumerate(row))
         for row in numbers.rows
     )
-    table = Table("The same numbers", tuple(columns), rows, note=figure.method)
+    table = Table("The same numbers", tuple(columns), rows, note=figure.explained)
     beside = len(figure.series) <= FEW_SERIES
-    return Chart(figure.id, figure.title, plotly(figure), table, figure.method, beside)
+    return Chart(figure.id, figure.title, plotly(figure), table, figure.explained, beside)

@@ -81,11 +81,10 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A value that the eye should compare with; its label stands above or below the line."""
+    """A value that the eye should compare with: a dashed line, explained under the title."""
 
     value: float
     label: str
-    below: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +100,12 @@ class Figure:
     reference: Reference | None = None
     lying: bool = False
     spread: float = 0.0
+
+    @property
+    def explained(self) -> str:
+        """What the marks mean and how they were computed, in words."""
+        dashed = f" Dashed line: {self.reference.label}." if self.reference else ""
+        return self.method + dashed
 
     def shift(self, index: int) -> float:
         """How far series `index` stands beside its place, so that intervals do not overlap."""

@@ -97,25 +97,8 @@ def _range(axis: Axis) -> tuple[float, float]:
 
 def _reference(figure: Figure, axes: Axes) -> None:
     assert figure.reference is not None
-    value, label, below = (
-        figure.reference.value,
-        figure.reference.label,
-        figure.reference.below,
-    )
     line = axes.axvline if figure.lying else axes.axhline
-    line(value, color=MUTED, linewidth=0.8, dashes=(4, 2))
-    if not figure.lying:
-        axes.annotate(
-            label,
-            (1, value),
-            xycoords=("axes fraction", "data"),
-            xytext=(0, -2 if below else 2),
-            textcoords="offset points",
-            ha="right",
-            va="top" if below else "bottom",
-            color=MUTED,
-            fontsize=7,
-        )
+    line(figure.reference.value, color=MUTED, linewidth=0.8, dashes=(4, 2))
 
 
 def _draw(figure: Figure, index: int, series: Series, axes: Axes) -> None:

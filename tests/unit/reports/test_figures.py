@@ -228,3 +228,9 @@ def test_the_inks_are_those_of_the_screen():
         "attention": ATTENTION,
     }.items():
         assert f"--{name}: {ink};" in sheet
+
+
+def test_a_dashed_line_is_explained_in_words_under_the_title():
+    assert figure([series("all", (7, 6, 5, 4))]).explained == (
+        "Mean with 95 % t interval. Dashed line: 4 points."
+    )

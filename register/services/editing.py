@@ -88,7 +88,10 @@ def _as_read(
     if row is None:
         return {}
     columns: dict[str, Any] = {name: instance._meta.get_field(name) for name in names}
-    return {name: _read(column, row[column.column]) for name, column in columns.items()}
+    return {
+        name: _read(column, row.get(column.column, column.get_default()))  # older than the column
+        for name, column in columns.items()
+    }
 
 
 def _read(column: Any, stored: Any) -> Any:

@@ -9,6 +9,7 @@ from django.db import connection
 from register.history import acting
 from register.history.reading import changes_of_row
 from register.models import Patient
+from register.services import editing
 from register.services.editing import EditConflict, update_row
 from tests.integration.people import make_patient
 
@@ -58,6 +59,19 @@ def test_the_slower_one_sees_both_values_and_who_was_faster(patient):
     assert conflict.changed_at == changes_of_row(patient)[-1].at
     assert patient.care_home == "Mine"
     assert Patient.objects.get(pk=patient.pk).care_home == "Theirs"
+
+
+def test_a_column_younger_than_the_history_counts_as_empty_then(patient, monkeypatch):
+    """As on a register that was upgraded: the history cannot know the column."""
+    edit(patient.pk, 1, "Theirs")
+    known = changes_of_row(patient)
+    for change in known:
+        del change.new["language"]
+    monkeypatch.setattr(editing, "changes_of_row", lambda row: known)
+    patient.care_home = "Mine"
+    with acting("test"), pytest.raises(EditConflict) as caught:
+        update_row(patient, expected_version=1, fields=["care_home", "language"])
+    assert caught.value.before == {"care_home": "Before", "language": ""}
 
 
 def test_a_row_that_would_be_wrong_is_not_saved(patient):

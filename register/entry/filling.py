@@ -12,9 +12,9 @@ from typing import Final
 from django.utils.html import escape, format_html
 
 from register.entry.statement import FIELD
+from register.forms.conflicts import TICK
 
 _OWN: Final = {"csrfmiddlewaretoken", "token", FIELD}
-_TICK: Final = "_recorded"  # decides between two values of a page that is gone
 _BUTTONS: Final = {"submit", "button", "image", "reset"}
 Attributes = list[tuple[str, str | None]]
 
@@ -36,7 +36,8 @@ class _Filler(HTMLParser):
         self.left = {
             name: list(values)
             for name, values in typed.items()
-            if name not in _OWN and not name.endswith(_TICK)
+            if name not in _OWN
+            and not name.endswith(TICK)  # decided between values of a page that is gone
         }
         self.typed = {name: list(values) for name, values in self.left.items()}
         self.action, self.here = action, here

@@ -4,8 +4,9 @@ What the person left as it was is kept as the other one recorded it; it is told,
 every other field the box holds what was typed, and a tick beside it takes what is recorded.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, Final
 
 from django import forms
@@ -15,9 +16,20 @@ from register.domain.days import precision_of
 from register.models.base import Record
 from register.selectors.people import person_words
 from register.services.editing import EditConflict
-from register.templatetags.units import fact
+from register.templatetags.units import fact, figures
 
 TICK: Final = "_recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One field in which the two differ, in words; `is_untouched`: the person left it alone."""
+
+    name: str
+    label: str
+    theirs: Any
+    yours: Any
+    is_untouched: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +60,10 @@ class Conflict:
 
 
 class TakesRecorded:
-    """For forms whose `initial` holds what is recorded now."""
+    """For forms whose `initial` holds what was recorded in `recorded_version`."""
 
     conflict: Conflict | None = None
+    recorded_version: int
 
     def full_clean(self) -> None:
         """Put what is recorded into every box whose tick came back."""
@@ -64,12 +77,17 @@ class TakesRecorded:
         """Make a box, and the reasons beside it, hold what is recorded."""
         form: Any = self
         data = form.data.copy()
-        for box in (name, f"{name}_absent", f"{name}_unlikely"):
-            if box in form.fields:
-                field = form.fields[box]
-                value = field.prepare_value(form.get_initial_for_field(field, box))
-                _write(data, field.widget, form.add_prefix(box), value)
+        for box in self.boxes_of(name):
+            field = form.fields[box]
+            value = field.prepare_value(form.get_initial_for_field(field, box))
+            _write(data, field.widget, form.add_prefix(box), value)
         form.data = data
+
+    def boxes_of(self, name: str) -> list[str]:
+        """Return the boxes of a column that this form has."""
+        form: Any = self
+        boxes = (name, f"{name}_absent", f"{name}_unlikely")
+        return [box for box in boxes if box in form.fields]
 
     def offer_recorded(self, name: str, words: Any) -> None:
         """Put a tick beside a box that takes what is recorded, in these words."""
@@ -82,25 +100,47 @@ class TakesRecorded:
             form.fields[name + TICK] = tick
 
 
-def tell_conflict(form: Any, error: EditConflict) -> Conflict:
+def tell_conflict(
+    form: Any,
+    error: EditConflict,
+    *,
+    words: Mapping[str, str] | None = None,
+    more: Iterable[Compared] = (),
+) -> Conflict:
     """Return both values of every field that differs, in words, and prepare its box.
 
-    `form` has an `instance`; its boxes hold what was typed.
+    `form` has an `instance`; its boxes hold what was typed. `words` are the columns that are
+    told, with their labels; without it all are, by their boxes. `more` differs beside them.
     """
+    compared = (*_columns(form, error, words), *more)
+    told = tuple(_difference(form, error, one) for one in compared)
+    return Conflict(person_words(error.changed_by), error.changed_at, told)
+
+
+def _difference(form: Any, error: EditConflict, one: Compared) -> Difference:
+    """Keep what stands now where the person left it alone, else offer it beside the box.
+
+    Only if the form was made of what stands now: a save in this very moment comes later.
+    """
+    is_current = form.recorded_version == error.version
+    is_kept = one.is_untouched and is_current and bool(form.boxes_of(one.name))
+    if is_kept:
+        form.put_recorded(one.name)
+    else:
+        form.offer_recorded(one.name, one.theirs)
+    return Difference(one.label, one.theirs, one.yours, is_kept)
+
+
+def _columns(form: Any, error: EditConflict, words: Mapping[str, str] | None) -> Iterator[Compared]:
     kind = type(form.instance)
     yours, theirs = (_row(kind, values) for values in (error.yours, error.theirs))
-    told = []
     for name in _differing(error):
-        is_kept = _is_untouched(error, name) and form.recorded_version == error.version
-        unit = str(getattr(form.fields.get(name), "unit", ""))
-        unit = "" if unit.startswith(("of ", "ratio")) else unit  # "5" needs no "of 10"
-        there, here = fact(theirs, name, unit), fact(yours, name, unit)
-        told.append(Difference(_label(form, name), there, here, is_kept))
-        if is_kept:
-            form.put_recorded(name)
-        else:
-            form.offer_recorded(name, there)
-    return Conflict(person_words(error.changed_by), error.changed_at, tuple(told))
+        if words is None or name in words:
+            label = _label(form, name) if words is None else words[name]
+            unit = str(getattr(form.fields.get(name), "unit", ""))
+            unit = "" if unit.startswith(("of ", "ratio")) else unit  # "5" needs no "of 10"
+            there, here = fact(theirs, name, unit), fact(yours, name, unit)
+            yield Compared(name, label, there, here, _is_untouched(error, name))
 
 
 def _differing(error: EditConflict) -> Iterator[str]:
@@ -130,8 +170,15 @@ def _said(values: Mapping[str, Any], name: str) -> tuple[Any, ...]:
 
 
 def _row(kind: type[Record], values: dict[str, Any]) -> Record:
-    """Return an unsaved record with these values, to read them in words."""
-    return kind(**values)
+    """Return an unsaved record with these values, to read them in words.
+
+    Numbers are without the zeros that a column adds: what was typed as 1.3 is stored as 1.30.
+    """
+    plain = {
+        name: Decimal(figures(value)) if isinstance(value, Decimal) else value
+        for name, value in values.items()
+    }
+    return kind(**plain)
 
 
 def _label(form: Any, name: str) -> str:

@@ -15,18 +15,17 @@ from register.domain.scores import INSTRUMENTS, Instrument, unlikely, worst_belo
 from register.domain.vocabulary import ABSENT, CONTACT_MODE, INFORMANT, RED_FLAG, words_for
 from register.forms.choices import SeveralField
 from register.forms.clock import ClockField
-from register.forms.conflicts import Conflict, Difference, TakesRecorded
+from register.forms.conflicts import Compared, TakesRecorded, tell_conflict
 from register.forms.dates import ThreeBoxDateField
+from register.forms.editing import renew_version
 from register.forms.outcomes import TokenForm, choose, numbered
 from register.forms.scores import score_field
 from register.history.past import row_as_of
 from register.history.reading import changes_of_row
-from register.models import Review, Score
-from register.selectors.people import person_words
+from register.models import Score
 from register.selectors.review_pages import ReviewEntry
 from register.services.editing import EditConflict
 from register.services.outcomes import ScoreEntry
-from register.templatetags.units import fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +98,8 @@ class ReviewForm(TakesRecorded, TokenForm):
     def __init__(self, *args: Any, entry: ReviewEntry, **options: Any) -> None:
         options["initial"] = _stored(entry) | (options.get("initial") or {})
         super().__init__(*args, **options)
-        self.entry = entry
+        self.entry, self.instance = entry, entry.review
+        self.recorded_version = entry.review.version
         if entry.review.held_on is None:
             del self.fields["why_changed"]
         for code in set(INSTRUMENTS) - set(entry.asked):
@@ -112,6 +112,10 @@ class ReviewForm(TakesRecorded, TokenForm):
         held_on: Any = self.fields["held_on"]
         held_on.earliest, held_on.earliest_words = entry.earliest, entry.anchor_words
         held_on.latest, held_on.latest_words = entry.latest, entry.latest_words
+
+    def boxes_of(self, name: str) -> list[str]:
+        """Return the boxes of a column; warning signs and a moment have two."""
+        return list(_BOXES.get(name) or super().boxes_of(name))
 
     @property
     def score_rows(self) -> Iterator[ScoreRow]:
@@ -208,41 +212,19 @@ class ReviewForm(TakesRecorded, TokenForm):
         `now` is the contact as it stands after the other person's save.
         """
         self.add_error(None, str(error))
-        self.conflict = Conflict(
-            person_words(error.changed_by),
-            error.changed_at,
-            (*self._column_differences(error), *self._score_differences(error, now)),
-        )
-        again: Any = self.data.copy()  # type: ignore[attr-defined]
-        again["version"] = str(error.version)
-        self.data = again
+        scores = tuple(self._scores_compared(error, now))
+        self.conflict = tell_conflict(self, error, words=_COLUMNS, more=scores)
+        renew_version(self, error)
 
-    def _column_differences(self, error: EditConflict) -> Iterator[Difference]:
-        theirs, yours, read = Review(**error.theirs), error.yours, error.before
-        for name in error.differing:
-            if name in _COLUMNS and (not read or read[name] != error.theirs[name]):
-                mine = not read or read[name] != yours[name]
-                told = fact(theirs, name), fact(Review(**yours), name)
-                yield self._difference(name, *told, mine)
-
-    def _score_differences(self, error: EditConflict, now: ReviewEntry) -> Iterator[Difference]:
+    def _scores_compared(self, error: EditConflict, now: ReviewEntry) -> Iterator[Compared]:
         for code, typed in self.score_entries().items():
             score = now.stored.get(code)
             read = _as_read(code, score, error)
             theirs = _told(code, score and score.value, score.absent if score else {})
             yours = _told(code, typed.value, {"value": typed.absent})
             if theirs not in (yours, read):
-                yield self._difference(code, theirs, yours, read != yours)
-
-    def _difference(self, name: str, theirs: Any, yours: Any, mine: bool) -> Difference:
-        """Return both values, and prepare the box: what the person left alone is kept."""
-        label = _COLUMNS.get(name) or INSTRUMENTS[name].question
-        is_kept = not mine and name in self.fields
-        if is_kept:
-            self.put_recorded(name)
-        else:
-            self.offer_recorded(name, theirs)
-        return Difference(label, theirs, yours, is_kept)
+                question = INSTRUMENTS[code].question
+                yield Compared(code, question, theirs, yours, is_untouched=read == yours)
 
 
 ReviewForm.base_fields |= {one.code: score_field(one) for one in INSTRUMENTS.values()}
@@ -262,6 +244,12 @@ _COLUMNS = {
     "red_flags_told": "Told whom",
     "red_flags_told_at": "Told at",
     "note": "Note",
+}
+
+
+_BOXES = {
+    "red_flags": ("red_flag_check", "red_flags"),
+    "red_flags_told_at": ("told_on", "told_at"),
 }
 
 

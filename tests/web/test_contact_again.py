@@ -7,6 +7,7 @@ import pytest
 from register.history import acting
 from register.history.reading import changes_of_row
 from register.models import Attempt, Draft, FormReceipt, Review, Score
+from register.services import outcomes as writing
 from tests.web.follow_up import DUE, TODAY, address, boxes, end, typed, values, words
 
 # --- twice, at the same time, later ----------------------------------------------
@@ -53,6 +54,54 @@ def test_the_second_of_two_people_sees_both_values_and_loses_no_typing(people, n
     again = mine | {"version": answer.context["form"]["version"].value()}
     assert nurse.post(address(contact), again).status_code == 302
     assert values(contact)["pain_now"] == 3
+
+
+def differences(answer):
+    assert answer.status_code == 422
+    return {one.label: one for one in answer.context["form"].conflict.differences}
+
+
+def test_a_save_in_the_very_moment_is_never_taken_for_what_was_loaded(
+    people, nurse, contact, monkeypatch
+):
+    nurse.post(address(contact), typed(nurse, contact, pain_now="3", pain_worst="6"))
+    other = people.client("consultant")
+    mine = typed(nurse, contact, pain_now="3", pain_worst="6", note="my note")
+    theirs = typed(other, contact, pain_now="5", pain_worst="6")
+    record = writing.review_record
+
+    def after_theirs(**given):
+        monkeypatch.setattr(writing, "review_record", record)
+        assert other.post(address(contact), theirs).status_code == 302
+        return record(**given)
+
+    monkeypatch.setattr(writing, "review_record", after_theirs)
+    answer = nurse.post(address(contact), mine)
+    pain = differences(answer)["Pain now"]
+    assert (pain.theirs, pain.yours, pain.is_kept) == ("5", "3", False)
+    version = {"version": answer.context["form"]["version"].value()}
+    nurse.post(address(contact), mine | version | {"pain_now_recorded": "on"})
+    contact.refresh_from_db()
+    assert (values(contact)["pain_now"], contact.note) == (5, "my note")
+
+
+def test_warning_signs_of_the_other_are_kept_with_who_was_told_of_them(people, nurse, contact):
+    nurse.post(address(contact), typed(nurse, contact))
+    other = people.client("consultant")
+    mine = typed(nurse, contact, note="my note")
+    told = {"red_flags_told": "the registrar", **boxes("told_on", TODAY), "told_at": "00:01"}
+    signs = {"red_flag_check": "some", "red_flags": ["fever"], **told}
+    assert other.post(address(contact), typed(other, contact, **signs)).status_code == 302
+    answer = nurse.post(address(contact), mine)
+    found = differences(answer)
+    assert list(found) == ["Warning signs", "Told whom", "Told at"]
+    assert all(one.is_kept for one in found.values())
+    form = answer.context["form"]
+    assert nurse.post(address(contact), dict(form.data.lists())).status_code == 302
+    contact.refresh_from_db()
+    assert (contact.red_flags, contact.red_flags_told) == (["fever"], "the registrar")
+    assert contact.red_flags_told_at is not None
+    assert contact.note == "my note"
 
 
 def test_an_amendment_may_say_why_and_the_first_record_is_not_asked(nurse, contact):

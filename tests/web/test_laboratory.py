@@ -151,7 +151,8 @@ def test_two_people_who_correct_one_value_see_both(people, nurse, address):
     people.client("consultant").post(edit, sent | {"value": "1.3"})
     answer = nurse.post(edit, sent | {"value": "1.2"})
     assert answer.status_code == 422
-    assert "<td>1.30</td><td>1.2</td>" in answer.content.decode()
+    assert "<td>1.3</td><td>1.2</td>" in answer.content.decode()
+    assert "take what is recorded now: 1.3<" in answer.content.decode()
 
 
 def test_a_bone_density_is_changed_and_removed_on_its_line(nurse, address):

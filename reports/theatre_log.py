@@ -1,18 +1,17 @@
 """How complete the register is by the theatre log: counts, shares and words of one period."""
 
-import calendar
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
 from django.utils.http import urlencode
 
-from register.domain.days import MONTHS, day_words
+from register.domain.days import MONTHS
 from register.models import Site
 from register.selectors.theatre_log import LogCounts, log_counts, quarters_of
 from reports.audits.pages.text import in_full
-from reports.audits.spec import quarter_days
-from reports.audits.values import share
+from reports.audits.spec import period_words, quarter_of
+from reports.audits.values import clustered_share, share
 
 # The lists of the page: code in the address, words beside the number.
 PARTS: Final = (
@@ -32,11 +31,8 @@ class Period:
 
     @property
     def words(self) -> str:
-        """January to March 2027 for a quarter, otherwise the two days."""
-        if (self.first, self.last) == quarter_days(*quarter_of(self.first)):
-            first, last = (calendar.month_name[day.month] for day in (self.first, self.last))
-            return f"{first} to {last} {self.first.year}"
-        return f"{day_words(self.first)} to {day_words(self.last)}"
+        """January to March 2027, or two days."""
+        return period_words(self.first, self.last)
 
     @property
     def boxes(self) -> dict[str, str]:
@@ -66,13 +62,14 @@ class Comparison:
 
     @property
     def found_words(self) -> str:
-        """The share of the log that is in the register."""
-        return in_full(share(self.counts.found, self.counts.to_be_found))
+        """The share of the log that is in the register; lines of one operation go together."""
+        found = clustered_share(self.counts.operations)
+        return f"{in_full(found, 'lines')} found in the register"
 
     @property
     def named_words(self) -> str:
         """The share of the recorded procedures that the log names."""
-        return in_full(share(self.counts.named, self.counts.procedures))
+        return f"{in_full(share(self.counts.named, self.counts.procedures), 'procedures')} named"
 
     @property
     def lead(self) -> str:
@@ -80,8 +77,8 @@ class Comparison:
         if not self.counts.lines:
             return f"{self.period.words}: no line of the log."
         if not self.counts.to_be_found:
-            return f"{self.period.words}: no line of the log belongs into this register."
-        return f"{self.period.words}: {self.found_words} of the log found in the register."
+            return f"{self.period.words}: no line of the log belongs in this register."
+        return f"{self.period.words}: {self.found_words}."
 
     @property
     def legend(self) -> list[tuple[str, str, int]]:
@@ -110,9 +107,4 @@ def _boxes(name: str, day: date) -> dict[str, str]:
 
 def quarter_with(day: date) -> Period:
     """Return the quarter in which a day lies."""
-    return Period(*quarter_days(*quarter_of(day)))
-
-
-def quarter_of(day: date) -> tuple[int, int]:
-    """Return year and number of the quarter of a day."""
-    return day.year, (day.month - 1) // 3 + 1
+    return Period(*quarter_of(day))

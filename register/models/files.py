@@ -170,6 +170,13 @@ class TheatreLogEntry(Record):
         return one if stands else None
 
     @property
+    def operation(self) -> tuple[Any, ...]:
+        """What all lines of one operation share: its procedure, or else its day and patient."""
+        if found := self.found_as:
+            return (found.pk,)
+        return (self.performed_on, self.hospital_number.casefold(), self.nhs_number)
+
+    @property
     def is_open(self) -> bool:
         """Whether nothing says what it is."""
         return self.found_as is None and not self.not_ours_because

@@ -1,8 +1,10 @@
 """The theatre log beside the register: what is in both, in the log alone, in the register alone."""
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from django.db.models import Count, Exists, Max, Min, OuterRef, Q, QuerySet
 from django.db.models.functions import TruncQuarter
@@ -21,14 +23,18 @@ _NOT_OURS = ~Q(not_ours_because="")
 class LogCounts:
     """How many lines and procedures a period has; the days are None without any line.
 
-    `named` are the procedures of the period that some line of the log is.
+    `operations` are (found, lines) of each operation that should be in the register.
+    `procedures` are those from the first to the last day of the log, which alone a line can
+    name; `named` are those that one names; `outside` are the others of the period.
     """
 
     lines: int
     found: int
     not_ours: int
+    operations: tuple[tuple[int, int], ...]
     procedures: int
     named: int
+    outside: int
     first_on: date | None
     last_on: date | None
 
@@ -50,17 +56,27 @@ class LogCounts:
 
 def log_counts(site: Site, first: date, last: date) -> LogCounts:
     """Count the lines and procedures of a period, both days included. Two queries."""
-    lines = _lines(site, first, last).aggregate(
-        lines=Count("pk"),
-        found=Count("pk", filter=_FOUND),
-        not_ours=Count("pk", filter=_NOT_OURS),
-        first_on=Min("performed_on"),
-        last_on=Max("performed_on"),
+    lines = list(_lines(site, first, last).select_related("procedure__patient"))
+    operations: dict[tuple[Any, ...], list[bool]] = defaultdict(list)
+    for line in lines:
+        if not line.not_ours_because:
+            operations[line.operation].append(line.found_as is not None)
+    days = (lines[0].performed_on, lines[-1].performed_on) if lines else (None, None)
+    logged = Q(performed_on__range=days) if lines else Q(pk=None)
+    counted = _procedures(site, first, last).aggregate(
+        procedures=Count("pk", filter=logged),
+        named=Count("pk", filter=logged & Q(Exists(_naming()))),
+        outside=Count("pk", filter=~logged),
     )
-    procedures = _procedures(site, first, last).aggregate(
-        procedures=Count("pk"), named=Count("pk", filter=Q(Exists(_naming())))
+    return LogCounts(
+        lines=len(lines),
+        found=sum(map(sum, operations.values())),
+        not_ours=sum(bool(line.not_ours_because) for line in lines),
+        operations=tuple((sum(found), len(found)) for found in operations.values()),
+        first_on=days[0],
+        last_on=days[1],
+        **counted,
     )
-    return LogCounts(**lines, **procedures)
 
 
 def found_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]:
@@ -82,8 +98,11 @@ def open_lines(site: Site, first: date, last: date) -> QuerySet[TheatreLogEntry]
 
 
 def unnamed_procedures(site: Site, first: date, last: date) -> QuerySet[Procedure]:
-    """The recorded procedures of a period that no line of the log names."""
-    rows = _procedures(site, first, last).filter(~Exists(_naming()))
+    """The recorded procedures that no line names, from the first to the last day of the log."""
+    days = _lines(site, first, last).aggregate(first=Min("performed_on"), last=Max("performed_on"))
+    if days["first"] is None:
+        return Procedure.objects.none()
+    rows = _procedures(site, days["first"], days["last"]).filter(~Exists(_naming()))
     return rows.select_related("patient", "technique", "operator").order_by("performed_on", "pk")
 
 

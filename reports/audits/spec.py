@@ -89,16 +89,7 @@ class Spec:
     @property
     def title(self) -> str:
         """The period in words: January to March 2027, or two days."""
-        first, last = self.first_day, self.last_day
-        whole = first.day == 1 and last.day == calendar.monthrange(last.year, last.month)[1]
-        if not whole:
-            return f"{day_words(first)} to {day_words(last)}"
-        start = calendar.month_name[first.month]
-        if first.year != last.year:
-            start = f"{start} {first.year}"
-        elif first.month == last.month:
-            return f"{start} {last.year}"
-        return f"{start} to {calendar.month_name[last.month]} {last.year}"
+        return period_words(self.first_day, self.last_day)
 
     @property
     def contacts(self) -> tuple[Timepoint, ...]:
@@ -139,6 +130,29 @@ def quarter_days(year: int, number: int) -> tuple[date, date]:
     last_month = 3 * number
     last = date(year, last_month, calendar.monthrange(year, last_month)[1])
     return date(year, last_month - 2, 1), last
+
+
+def quarter_of(day: date) -> tuple[date, date]:
+    """Return the first and last day of the calendar quarter that holds a day."""
+    return quarter_days(day.year, (day.month - 1) // 3 + 1)
+
+
+def quarter_before(day: date) -> tuple[date, date]:
+    """Return the first and last day of the last whole quarter before a day."""
+    return quarter_of(quarter_of(day)[0] - timedelta(days=1))
+
+
+def period_words(first: date, last: date) -> str:
+    """Return January to March 2027 for whole months, otherwise the two days."""
+    whole = first.day == 1 and last.day == calendar.monthrange(last.year, last.month)[1]
+    if not whole:
+        return f"{day_words(first)} to {day_words(last)}"
+    start = calendar.month_name[first.month]
+    if first.year != last.year:
+        start = f"{start} {first.year}"
+    elif first.month == last.month:
+        return f"{start} {last.year}"
+    return f"{start} to {calendar.month_name[last.month]} {last.year}"
 
 
 def _year_before(last: date) -> date:

@@ -1,6 +1,6 @@
 """The main job from the plan to the audit."""
 
-from datetime import date, time, timedelta
+from datetime import time
 from decimal import Decimal
 from typing import Final
 
@@ -15,7 +15,7 @@ from register.models import Review, StockItem, Technique, TreatedLevel
 from register.services.outcomes import ScoreEntry, review_record
 from register.services.procedures import cement_add, implant_add, leak_add, procedure_change
 from register.services.receipts import form_token
-from reports.audits.spec import quarter_days
+from reports.audits.spec import quarter_before, quarter_of
 from reports.demo import names
 from reports.demo.job import Job
 from reports.services import audit_issue, audit_make, audit_redo
@@ -175,7 +175,7 @@ def issue_audit(job: Job) -> None:
     )
     signed = [row for row in running.rows.procedures if row.performed_on == job.today]
     job.require(any(row.signed for row in signed), "the audit does not see the procedure.")
-    first, last = quarter_of(quarter_of(job.today)[0] - timedelta(days=1))
+    first, last = quarter_before(job.today)
     report = audit_issue(
         site=job.site,
         first_day=first,
@@ -188,8 +188,3 @@ def issue_audit(job: Job) -> None:
     redone = audit_redo(report)
     job.require(redone.same_rows and redone.same_bytes, "printed again, the audit differs.")
     job.say("   printed again from its own rows: the same bytes")
-
-
-def quarter_of(day: date) -> tuple[date, date]:
-    """Return the first and last day of the quarter that holds a day."""
-    return quarter_days(day.year, (day.month - 1) // 3 + 1)

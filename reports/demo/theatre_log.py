@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from random import Random
 from typing import Any, Final
 
+from reports.audits.spec import quarter_before
 from reports.demo import names
 from reports.demo.book import Book, Row
 
@@ -29,7 +30,7 @@ _FIRST_STRANGER: Final = 7000
 
 def add_theatre_log(book: Book, staff: dict[str, Row], seed: int, today: date) -> None:
     """Write the lines of the last whole quarter before a day."""
-    first, last = last_quarter(today)
+    first, last = quarter_before(today)
     done = [row for row in book.of("procedure") if first <= row["performed_on"] <= last]
     for place, procedure in enumerate(sorted(done, key=lambda row: row["performed_on"]), start=1):
         if place % MISSED_ONE_IN == 0:
@@ -39,13 +40,6 @@ def add_theatre_log(book: Book, staff: dict[str, Row], seed: int, today: date) -
     for number in range(STRANGERS + 1):
         day = first + timedelta(days=20 + 17 * number)
         _add_stranger(book, Random(f"{seed} log {number}"), staff, number, day)
-
-
-def last_quarter(today: date) -> tuple[date, date]:
-    """Return the first and last day of the last whole quarter before a day."""
-    begun = date(today.year, today.month - (today.month - 1) % 3, 1)
-    last = begun - timedelta(days=1)
-    return date(last.year, last.month - 2, 1), last
 
 
 def _add_recorded(book: Book, procedure: Row, *, wrong_day: bool) -> None:

@@ -40,9 +40,9 @@ def procedure(people) -> Procedure:
         return performed(people, patient, make_technique(people.site))
 
 
-def performed(people: People, patient: Patient, technique: Technique) -> Procedure:
+def performed(people: People, patient: Patient, technique: Technique, day: date = DAY) -> Procedure:
     return Procedure.objects.create(
-        patient=patient, technique=technique, operator=people.users["consultant"], performed_on=DAY
+        patient=patient, technique=technique, operator=people.users["consultant"], performed_on=day
     )
 
 
@@ -81,8 +81,8 @@ def test_each_line_and_procedure_stands_in_one_list_and_the_shares_have_denomina
     }
     assert told == {"open": 3, "found": 1, "not-ours": 1, "unnamed": 1}
     page = text(client.get(f"{PAGE}?{QUARTER}"))
-    assert "January to March 2027: 1 of 4 (too few to tell) of the log found" in page
-    assert "1 of 2 (too few to tell) named by the log, 1 not" in page
+    assert "January to March 2027: 1 of 4 lines (too few to tell) found in the register." in page
+    assert "1 of 2 procedures (too few to tell) named by the log, 1 not" in page
     assert "UNNAMED, Maud" in text(client.get(f"{PAGE}?{QUARTER}&show=unnamed"))
 
 
@@ -96,8 +96,41 @@ def test_a_share_of_five_and_more_has_its_interval(people, client, procedure):
         logged(people.site, str(number))
     with acting("test"):
         TheatreLogEntry.objects.filter(reference__in="12345").update(procedure=procedure)
-    # Wilson limits of 5 of 6, by the formula of Newcombe 1998 worked out by hand: 0.436, 0.970.
-    assert "5 of 6 (83 %, 95 % interval 44 to 97 %)" in text(client.get(PAGE))
+    # Five lines of one operation: design effect 10 / 3, so Wilson limits at n = 1.8, by hand.
+    assert "5 of 6 lines (83 %, 95 % interval 22 to 99 %)" in text(client.get(PAGE))
+    with acting("test"):
+        TheatreLogEntry.objects.filter(reference="1").update(
+            voided_at="2027-03-05T10:00Z", void_reason="Twice"
+        )
+    assert "4 of 5 lines (80 %, 95 % interval" in text(client.get(PAGE))
+
+
+def test_procedures_outside_the_days_of_the_log_are_not_held_against_it(people, client, procedure):
+    page = text(client.get(f"{PAGE}?{QUARTER}"))
+    assert "Recorded procedures: 1. Without a line of the log nothing can be said" in page
+    assert "procedures named" not in page.lower()
+    logged(people.site, "1", day=date(2027, 1, 4))
+    logged(people.site, "2", day=date(2027, 1, 29))
+    with acting("test"):
+        for day in (date(2027, 1, 4), date(2027, 1, 29), date(2027, 1, 30), date(2027, 3, 31)):
+            patient = make_patient(people.site, hospital_number=f"H{day:%m%d}")
+            performed(people, patient, procedure.technique, day)
+    answer = client.get(f"{PAGE}?{QUARTER}&show=unnamed")
+    counts = answer.context["compared"].counts
+    assert (counts.procedures, counts.named, counts.outside) == (2, 0, 3)
+    assert len(answer.context["rows"]) == counts.unnamed == 2
+    assert (
+        "Procedures outside 04 Jan 2027 to 29 Jan 2027, the days of the log, cannot be named by "
+        "it: 3." in text(answer)
+    )
+
+
+def test_a_period_holds_its_first_and_its_last_day(people, client):
+    days = [date(2026, 12, 31), date(2027, 1, 1), date(2027, 3, 31), date(2027, 4, 1)]
+    for number, day in enumerate(days):
+        logged(people.site, str(number), day=day)
+    counts = client.get(f"{PAGE}?{QUARTER}").context["compared"].counts
+    assert (counts.lines, counts.first_on, counts.last_on) == (2, days[1], days[2])
 
 
 def test_a_procedure_that_was_set_aside_since_leaves_its_line_open(people, client, procedure):

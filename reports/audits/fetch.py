@@ -74,7 +74,7 @@ def _levels(own: Mapping[int, str]) -> list[TreatedLevel]:
 
 def _reviews(own: Mapping[int, str]) -> QuerySet[Review]:
     rows = Review.objects.live().filter(procedure_id__in=own).exclude(timepoint="unscheduled")
-    return rows.order_by("procedure_id", "target_on", "pk")
+    return rows.select_related("procedure").order_by("procedure_id", "target_on", "pk")
 
 
 def _procedure_rows(
@@ -171,6 +171,7 @@ def _contact_row(
         target_on=row.target_on,
         closes_on=row.closes_on,
         held_on=held,
+        entered_late=row.closed_before_entry,
     )
 
 
@@ -228,11 +229,17 @@ def _height_row(key: str, level: str, row: Measurement) -> HeightRow:
 
 
 def _log_line_rows(site: Site, cut_off: date) -> tuple[LogLineRow, ...]:
-    """The theatre log, and what became of each line."""
+    """The theatre log: what became of each line, and which lines are one operation."""
+    own: dict[tuple[object, ...], str] = {}
     rows = TheatreLogEntry.objects.live().filter(site=site, performed_on__lte=cut_off)
     rows = rows.select_related("procedure__patient")
     return tuple(
-        LogLineRow(f"T{place:06d}", row.performed_on, _became(row))
+        LogLineRow(
+            key=f"T{place:06d}",
+            performed_on=row.performed_on,
+            became=_became(row),
+            operation=own.setdefault(row.operation, f"O{len(own) + 1:06d}"),
+        )
         for place, row in enumerate(rows.order_by("performed_on", "pk"), start=1)
     )
 

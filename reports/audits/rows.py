@@ -81,7 +81,10 @@ class ComplicationRow:
 
 @dataclass(frozen=True, slots=True)
 class ContactRow:
-    """One contact that the protocol asks for; `held_on` is None when it has not taken place."""
+    """One contact that the protocol asks for; `held_on` is None when it has not taken place.
+
+    `entered_late`: its window had closed before its procedure was entered from a list.
+    """
 
     key: str
     procedure: str
@@ -90,6 +93,7 @@ class ContactRow:
     target_on: date
     closes_on: date
     held_on: date | None
+    entered_late: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,11 +124,15 @@ class HeightRow:
 
 @dataclass(frozen=True, slots=True)
 class LogLineRow:
-    """One line of the hospital's theatre log; `became` is "found", "not_ours" or "open"."""
+    """One line of the hospital's theatre log; `became` is "found", "not_ours" or "open".
+
+    Lines of one operation share `operation`; '' where rows were frozen before it was told.
+    """
 
     key: str
     performed_on: date
     became: str
+    operation: str = ""
 
 
 AnyRow = (

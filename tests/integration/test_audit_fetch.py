@@ -1,6 +1,6 @@
 """From the register to the rows of an audit: everything in its place, and nothing that names."""
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
 import pytest
@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from register.domain.protocol import shipped
 from register.history import acting
-from register.models import Measurement, Score, TheatreLogEntry
+from register.models import Measurement, Procedure, Review, Score, TheatreLogEntry
 from reports.audits.fetch import fetch
 from reports.audits.quarter import build
 from reports.audits.rows import Rows, rows_to_json
@@ -73,6 +73,16 @@ def test_each_kind_of_row_arrives_whole(ours):
     height = the_only(rows.heights)
     assert (height.level, height.anterior_mm) == (level.key, Decimal("16.4"))
     assert (height.posture, height.calibration) == ("standing", "calibrated")
+
+
+@pytest.mark.parametrize(("days", "late"), [(28, False), (29, True)])
+def test_a_contact_closed_before_its_list_was_entered_says_so(ours, days, late):
+    """Its window closes on day 28."""
+    ours.contact(ours.procedure(), "weeks_2_4", 21)
+    Procedure.objects.update(state="earlier", operator=None, operator_words="R. Inkpen")
+    entered = datetime.combine(DONE + timedelta(days=days), time(12), UTC)
+    Review.objects.update(created_at=entered)
+    assert the_only(fetch(ours.site, SPEC).contacts).entered_late is late
 
 
 def test_a_score_without_a_value_keeps_its_reason(ours):
@@ -268,6 +278,7 @@ def test_a_line_of_the_theatre_log_is_found_none_of_ours_or_open(ours):
         TheatreLogEntry.objects.create(**given | fields)
     rows = fetch(ours.site, SPEC)
     assert [line.became for line in rows.log_lines] == ["found", "not_ours", "open"]
+    assert len({line.operation for line in rows.log_lines}) == 3
     assert not {"X0", "X1", "X2"} & set(rows_to_json(rows).split('"'))
     void(done)
     assert fetch(ours.site, SPEC).log_lines[0].became == "open"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from register.domain.days import MONTHS
 from register.domain.levels import region
 from register.domain.vocabulary import FRACTURE_CAUSE, ROUTE, SEX
+from reports.audits.numbers.log import Logged, logged
 from reports.audits.rows import LevelRow, ProcedureRow, Rows
 from reports.audits.spec import Period, Spec
 from reports.audits.values import Counted, Middle, Share, counted, middle, share
@@ -27,9 +28,6 @@ class Activity:
 
     `in_window` is a share of the levels whose onset is known to the week;
     `onset_vague` (known to the month or year) and `onset_missing` are left out.
-
-    `log_lines` are the lines of the theatre log; `in_register` is the share of them that are
-    recorded procedures, without `log_not_ours`, which are none of this register.
     """
 
     procedures: int
@@ -49,9 +47,7 @@ class Activity:
     in_window: Share
     onset_vague: int
     onset_missing: int
-    log_lines: int
-    log_not_ours: int
-    in_register: Share
+    log: Logged
 
 
 def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
@@ -61,8 +57,6 @@ def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
     levels = [row for row in rows.levels if row.procedure in keys]
     ages = [row.age_years for row in done if row.age_years is not None]
     fracture_ages = [_age(row) for row in levels if _is_exact(row)]
-    window = spec.protocol.days("clock.window_days")
-    logged = Counter(row.became for row in rows.log_lines if period.holds(row.performed_on))
     return Activity(
         procedures=len(done),
         patients=len({row.patient for row in done}),
@@ -78,14 +72,10 @@ def activity(spec: Spec, rows: Rows, period: Period) -> Activity:
         age=middle(ages),
         age_missing=len(done) - len(ages),
         fracture_age=middle(fracture_ages),
-        in_window=share(sum(age <= window for age in fracture_ages), len(fracture_ages)),
+        in_window=_in_window(spec, fracture_ages),
         onset_vague=sum(row.onset_precision in VAGUE for row in levels),
-        onset_missing=sum(
-            row.fracture_age_days is None and row.onset_precision not in VAGUE for row in levels
-        ),
-        log_lines=logged.total(),
-        log_not_ours=logged["not_ours"],
-        in_register=share(logged["found"], logged["found"] + logged["open"]),
+        onset_missing=sum(_has_no_onset(row) for row in levels),
+        log=logged(rows, period),
     )
 
 
@@ -105,6 +95,15 @@ def by_month(rows: Rows, period: Period) -> tuple[Counted, ...]:
 
 def _is_exact(row: LevelRow) -> bool:
     return row.fracture_age_days is not None and row.onset_precision not in VAGUE
+
+
+def _has_no_onset(row: LevelRow) -> bool:
+    return row.fracture_age_days is None and row.onset_precision not in VAGUE
+
+
+def _in_window(spec: Spec, fracture_ages: list[int]) -> Share:
+    window = spec.protocol.days("clock.window_days")
+    return share(sum(age <= window for age in fracture_ages), len(fracture_ages))
 
 
 def _age(row: LevelRow) -> int:

@@ -37,15 +37,22 @@ class Fate(StrEnum):
         }[self.value]
 
 
+Followed = tuple[ContactRow, Fate]
+
+
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """The contacts of one timepoint that fell due in a period: due = the sum of all fates."""
+    """The contacts of one timepoint that fell due in a period: due = the sum of all fates.
+
+    `entered_late` of those not seen had closed before their procedure was entered from a list.
+    """
 
     timepoint: str
     title: str
     due: int
     fates: tuple[tuple[Fate, int], ...]
     seen: Share
+    entered_late: int
 
     def count(self, fate: Fate) -> int:
         """Return how many had this fate."""
@@ -93,8 +100,7 @@ def flows(spec: Spec, rows: Rows, period: Period) -> tuple[Flow, ...]:
     titles = {t.code: t.title for t in spec.protocol.timepoints}
     codes = [BEFORE, *(t.code for t in spec.contacts)]
     return tuple(
-        _flow(code, titles.get(code, code), [one for _, one in _fates(spec, rows, code, period)])
-        for code in codes
+        _flow(code, titles.get(code, code), _fates(spec, rows, code, period)) for code in codes
     )
 
 
@@ -104,9 +110,9 @@ def all_after(spec: Spec, rows: Rows, period: Period) -> Flow:
     Several contacts of one procedure are not independent; the interval allows for that.
     """
     found = [one for point in spec.contacts for one in _fates(spec, rows, point.code, period)]
-    alive = grouped((one for one in found if one[1] is not Fate.DEAD), lambda one: one[0])
+    alive = grouped((one for one in found if one[1] is not Fate.DEAD), lambda one: one[0].procedure)
     clusters = ((sum(one is Fate.SEEN for _, one in own), len(own)) for own in alive.values())
-    flow = _flow("all", "all after the procedure", [one for _, one in found])
+    flow = _flow("all", "all after the procedure", found)
     return replace(flow, seen=clustered_share(clusters))
 
 
@@ -134,21 +140,22 @@ def person_time(spec: Spec, rows: Rows) -> PersonTime:
     )
 
 
-def _fates(spec: Spec, rows: Rows, timepoint: str, period: Period) -> list[tuple[str, Fate]]:
-    """The procedure and the fate of each contact of a timepoint that fell due in a period."""
+def _fates(spec: Spec, rows: Rows, timepoint: str, period: Period) -> list[Followed]:
+    """The fate of each contact of a timepoint that fell due in a period."""
     owners = {row.key: row for row in rows.procedures}
     contacts = due_contacts(rows, timepoint, period)
-    return [(c.procedure, fate(c, owners[c.procedure], spec.cut_off)) for c in contacts]
+    return [(c, fate(c, owners[c.procedure], spec.cut_off)) for c in contacts]
 
 
-def _flow(timepoint: str, title: str, found: list[Fate]) -> Flow:
-    alive = len(found) - found.count(Fate.DEAD)
+def _flow(timepoint: str, title: str, found: list[Followed]) -> Flow:
+    fates = [one for _, one in found]
     return Flow(
         timepoint=timepoint,
         title=title,
         due=len(found),
-        fates=tuple((one, found.count(one)) for one in Fate),
-        seen=share(found.count(Fate.SEEN), alive),
+        fates=tuple((one, fates.count(one)) for one in Fate),
+        seen=share(fates.count(Fate.SEEN), len(found) - fates.count(Fate.DEAD)),
+        entered_late=sum(c.entered_late and one is Fate.NOT_SEEN for c, one in found),
     )
 
 

@@ -2,9 +2,11 @@
 
 from collections.abc import Callable, Sequence
 
+from register.domain.days import day_words
 from reports.audits import charts
 from reports.audits.document import Line, Section, Table
 from reports.audits.numbers.activity import Activity
+from reports.audits.numbers.log import Logged
 from reports.audits.pages.text import (
     drawn,
     in_full,
@@ -40,7 +42,7 @@ def section(spec: Spec, results: Results) -> Section:
 
 def _sentences(spec: Spec, quarter: Activity) -> tuple[str, ...]:
     if not quarter.procedures:
-        return ("No procedure was done in the quarter.", _log(quarter))
+        return ("No procedure of the quarter is recorded.", _log(quarter.log))
     window = spec.protocol.days("clock.window_days")
     sentences = [
         f"{count(quarter.procedures, 'procedure')} in the quarter, on "
@@ -61,21 +63,22 @@ def _sentences(spec: Spec, quarter: Activity) -> tuple[str, ...]:
         sentences.append(
             f"{count(quarter.earlier, 'procedure')} of the quarter "
             f"{'comes' if quarter.earlier == 1 else 'come'} from a list of earlier procedures. "
-            "What such a list does not tell counts as not recorded, and its contacts as not held."
+            "What such a list does not tell counts as not recorded. A patient without a date of "
+            "death counts as alive, a contact whose scores were not sent in as not seen."
         )
-    return (*sentences, _log(quarter))
+    return (*sentences, _log(quarter.log))
 
 
-def _log(quarter: Activity) -> str:
-    """Say how much of the theatre log is in the register, or that there is no log."""
-    if not quarter.log_lines:
-        return "No theatre log was sent in for this quarter."
-    others = f", {quarter.log_not_ours} of them none of this register"
-    return (
-        f"Theatre log of the quarter: {count(quarter.log_lines, 'line')}"
-        f"{others if quarter.log_not_ours else ''}; found in the register: "
-        f"{in_full(quarter.in_register)}."
-    )
+def _log(log: Logged) -> str:
+    """Say which days the theatre log covers and how much of it is in the register."""
+    if not log.lines:
+        return "No line of a theatre log is recorded for this quarter."
+    days = f"{day_words(log.first_on)} to {day_words(log.last_on)}"
+    others = f", {log.not_ours} of them not of this register" if log.not_ours else ""
+    words = f"Theatre log of {days}: {count(log.lines, 'line')}{others}"
+    if not log.in_register.total:
+        return f"{words}."
+    return f"{words}; found in the register: {in_full(log.in_register, 'lines')}."
 
 
 def _without_onset(one: Activity) -> str:

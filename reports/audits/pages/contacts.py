@@ -39,7 +39,21 @@ def seen_sentence(flow: Flow) -> str:
         f"{count(flow.due, 'contact')} after a procedure fell due in the quarter, {dead or 'none'} "
         "of them after the patient had died. Seen in the window: "
         f"{in_full(flow.seen, 'due and alive')}. {f'Of the others, {others}.' if others else ''}"
+        f"{_entered_late(flow.entered_late)}"
     ).strip()
+
+
+def _entered_late(n: int) -> str:
+    """Say how many of those not seen nobody could have seen from here."""
+    if not n:
+        return ""
+    what, they = ("is a contact of an earlier procedure", "it")
+    if n > 1:
+        what, they = ("are contacts of earlier procedures", "they")
+    return (
+        f" {n} of those not seen {what} whose window had closed before the list was entered; "
+        f"whether {they} took place is not known."
+    )
 
 
 def _person_time_sentence(time: PersonTime) -> str:
@@ -60,6 +74,7 @@ def _flows(results: Results) -> Table:
         strict=True,
     ):
         lines += [Line((name,), "group"), *(_line(flow) for flow in flows)]
+    late = _entered_late(sum(flow.entered_late for flow in results.since_start.flows))
     return Table(
         id="contacts",
         title="Contacts that fell due",
@@ -76,6 +91,7 @@ def _flows(results: Results) -> Table:
             "Due is the sum of the columns after it, up to “not seen, no reason”. "
             "The contact before the procedure holds the baseline; its window closes on the day of "
             "the procedure.",
+            *([f"Since start:{late}"] if late else []),
         ),
     )
 

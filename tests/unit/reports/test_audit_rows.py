@@ -2,7 +2,7 @@
 
 import dataclasses
 import json
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
@@ -81,23 +81,62 @@ def test_rows_frozen_before_there_was_a_theatre_log_are_read_without_one():
         rows_from_json(json.dumps(frozen))
 
 
-def test_the_theatre_log_is_printed_with_its_share_or_said_to_be_missing():
-    def told(*became: str, day=invented.FIRST) -> str:
-        lines = tuple(
-            LogLineRow(f"T{place}", day, one) for place, one in enumerate(became, start=1)
-        )
-        rows = dataclasses.replace(ROWS, log_lines=lines)
-        return build(invented.SPEC, rows).document.sections[0].sentences[-1]
+@pytest.mark.parametrize(
+    ("kind", "later"),
+    [("procedures", "earlier"), ("contacts", "entered_late"), ("log_lines", "operation")],
+)
+def test_rows_frozen_before_a_field_was_told_are_read_without_it(kind, later):
+    line = LogLineRow("T1", invented.FIRST, "open")
+    rows = dataclasses.replace(ROWS, log_lines=(line,))
+    frozen = json.loads(rows_to_json(rows))
+    assert frozen[kind]["fields"][-1] == later
+    frozen[kind]["fields"].pop()
+    for row in frozen[kind]["rows"]:
+        row.pop()
+    assert rows_from_json(json.dumps(frozen)) == rows
 
-    lines = ("found",) * 5 + ("open", "not_ours")
-    # Wilson limits of 5 of 6, worked out by hand with the formula of Newcombe 1998: 43.6, 97.0 %.
-    assert told(*lines).replace("\xa0", " ").replace("\u202f", " ") == (
-        "Theatre log of the quarter: 7 lines, 1 of them none of this register; found in the "
-        "register: 5 of 6 (83 %, 95 % interval 44 to 97 %)."
+
+def sentence_of(*lines: LogLineRow) -> str:
+    """What an audit says of a theatre log."""
+    rows = dataclasses.replace(ROWS, log_lines=lines)
+    told = build(invented.SPEC, rows).document.sections[0].sentences[-1]
+    return told.replace("\xa0", " ").replace("\u202f", " ")
+
+
+def log_lines(*became: str, day: date = invented.FIRST, operation: str = "") -> list[LogLineRow]:
+    return [
+        LogLineRow(f"{day}/{operation}/{place}", day, one, operation)
+        for place, one in enumerate(became, start=1)
+    ]
+
+
+def test_the_theatre_log_is_printed_with_its_days_and_its_share():
+    found, rest = log_lines(*["found"] * 5), log_lines("open", "not_ours", day=date(2027, 2, 12))
+    # 5 of 6 operations: design effect 6 / 5, so Wilson limits of 5/6 at n = 5, by hand.
+    assert sentence_of(*found, *rest) == (
+        "Theatre log of 01 Jan 2027 to 12 Feb 2027: 7 lines, 1 of them not of this register; "
+        "found in the register: 5 of 6 lines (83 %, 95 % interval 40 to 97 %)."
     )
-    none = "No theatre log was sent in for this quarter."
-    assert told() == none
-    assert told(*lines, day=invented.FIRST - timedelta(days=1)) == none
+    assert sentence_of(*rest[1:]).endswith(": 1 line, 1 of them not of this register.")
+    four = sentence_of(*found[:3], *rest)
+    assert four.endswith("3 of 4 lines (too few to tell).")
+    five = sentence_of(*found[:4], *rest)
+    assert "4 of 5 lines (80 %, 95 % interval" in five
+
+
+def test_lines_of_one_operation_do_not_make_its_share_look_surer():
+    one, other = log_lines(*["found"] * 5, operation="O1"), log_lines("open", operation="O2")
+    # 5 of one operation and none of another: design effect 10 / 3, limits at n = 1.8, by hand.
+    assert "5 of 6 lines (83 %, 95 % interval 22 to 99 %)" in sentence_of(*one, *other)
+
+
+def test_a_line_counts_from_the_first_to_the_last_day_of_the_quarter():
+    none = "No line of a theatre log is recorded for this quarter."
+    assert sentence_of() == none
+    for day in (date(2026, 12, 31), date(2027, 4, 1)):
+        assert sentence_of(*log_lines("found", day=day)) == none
+    for day in (date(2027, 1, 1), date(2027, 3, 31)):
+        assert ": 1 line; found" in sentence_of(*log_lines("found", day=day))
 
 
 def test_the_twelve_months_end_with_the_quarter_and_the_rest_lies_before_it():

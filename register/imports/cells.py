@@ -6,8 +6,10 @@ held to the same rules as a person at the keyboard.
 
 import re
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any, Final
 
 from django import forms
@@ -25,7 +27,6 @@ from register.imports.table import TypedCell
 _POWER: Final = re.compile(r"[0-9]+([.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
 _POINT_ZERO: Final = re.compile(r"[0-9]+[.,]0+")
 _TELEPHONE: Final = re.compile(r"[0+][0-9 ()-]{5,22}(?: ?(?:x|ext) ?[0-9]+)?")
-_NHS_NUMBER: Final = NhsNumberField()
 _YES_NO: Final = {"yes": True, "y": True, "no": False, "n": False}
 
 
@@ -89,10 +90,11 @@ def words(longest: int, *, lines: bool = False) -> Reader:
 
 
 def number(field: forms.Field) -> Reader:
-    """A number, read by the field of the form; its label becomes the column's name."""
+    """A number, read by the field of the form; refusals name the column in place of its label."""
+    named = _named(field)
 
     def read(name: str, text: str, how: Reading) -> Any:
-        return _by_field(field, name, text)
+        return _by_field(named(name), text)
 
     return read
 
@@ -132,7 +134,7 @@ def nhs_number(name: str, text: str, how: Reading) -> str:
             f"{name}: {text} has 9 figures, an NHS Number has 10. A spreadsheet may have "
             "removed a 0 in front: format the column as text and copy the number again."
         )
-    return str(_by_field(_NHS_NUMBER, name, text))
+    return str(_by_field(_NHS_NUMBER(name), text))
 
 
 def a_date(name: str, text: str, how: Reading) -> date:
@@ -164,7 +166,7 @@ def some_of(vocabulary: Words) -> Reader:
     by_word = _by_word(vocabulary)
 
     def read(name: str, text: str, how: Reading) -> list[str]:
-        found = [_found(name, part, by_word, vocabulary) for part in _parts(text)]
+        found = [_found(name, part, by_word, vocabulary) for part in parts(text)]
         if "none" in found and len(found) > 1:
             raise CellRefused(f"{name}: “none” cannot stand beside another answer. Remove one.")
         return sorted(set(found), key=[code for code, _ in vocabulary].index)
@@ -203,7 +205,7 @@ def drugs(name: str, text: str, how: Reading) -> tuple[tuple[str, str], ...]:
     """
     if plain(text) in ("none", "no"):
         return ()
-    found = tuple(_drug(name, part) for part in _parts(text))
+    found = tuple(_drug(name, part) for part in parts(text))
     if len({drug for drug, _ in found}) < len(found):
         raise CellRefused(f"{name}: a drug stands there twice. Remove one.")
     return found
@@ -231,12 +233,26 @@ def _date(name: str, text: str, how: Reading, *, may_be_uncertain: bool = False)
     return known
 
 
-def _by_field(field: forms.Field, name: str, text: str) -> Any:
-    field.label = name
+def _named(field: forms.Field) -> Callable[[str], forms.Field]:
+    """Return a way to the field under each name: a copy, since files are read side by side."""
+
+    @cache
+    def under(name: str) -> forms.Field:
+        own = copy(field)
+        own.label = name
+        return own
+
+    return under
+
+
+def _by_field(field: forms.Field, text: str) -> Any:
     try:
         return field.clean(text)
     except ValidationError as error:
         raise CellRefused(" ".join(error.messages)) from error
+
+
+_NHS_NUMBER: Final = _named(NhsNumberField())
 
 
 def _refuse_spreadsheet_number(name: str, text: str) -> None:
@@ -262,7 +278,8 @@ def _refuse_typed(name: str, text: str) -> None:
     )
 
 
-def _parts(text: str) -> list[str]:
+def parts(text: str) -> list[str]:
+    """Return what stands in a cell with semicolons or bars between."""
     return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
 
 

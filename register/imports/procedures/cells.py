@@ -13,7 +13,16 @@ from typing import Any, Final
 
 from register.domain import vocabulary as v
 from register.domain.levels import TREATABLE_CODES
-from register.imports.cells import CellRefused, Reader, Reading, a_date, one_of, plain, reason_in
+from register.imports.cells import (
+    CellRefused,
+    Reader,
+    Reading,
+    a_date,
+    one_of,
+    parts,
+    plain,
+    reason_in,
+)
 from register.imports.dates import in_figures
 
 # What a per-level cell is read as: (level, value or Absent), the level '' where none is named.
@@ -34,7 +43,7 @@ def by_level(read: Reader, *, several: bool = False) -> Reader:
     """One value for the row, or one for each level; `several` lets a level stand there again."""
 
     def read_levels(name: str, text: str, how: Reading) -> Told:
-        found = tuple(_of_level(name, part, read, how) for part in _parts(text))
+        found = tuple(_of_level(name, part, read, how) for part in parts(text))
         named = [level for level, _ in found]
         if "" in named and not (several or len(found) == 1):
             raise CellRefused(f"{name}: write each level with its own value, as in T12 …; L1 ….")
@@ -59,7 +68,7 @@ def complications(name: str, text: str, how: Reading) -> tuple[tuple[str, date, 
     """Return (kind, day, grade or '') of each complication; () for "none"."""
     if plain(text) in ("none", "no"):
         return ()
-    return tuple(_complication(name, part, how) for part in _parts(text))
+    return tuple(_complication(name, part, how) for part in parts(text))
 
 
 def _complication(name: str, text: str, how: Reading) -> tuple[str, date, str]:
@@ -91,7 +100,3 @@ def _with_more(name: str, text: str, form: str) -> tuple[str, str]:
     if found is None:
         raise CellRefused(f"{name}: write “{text}” as {form}.")
     return found[1].strip(), (found[2] or "").strip()
-
-
-def _parts(text: str) -> list[str]:
-    return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]

@@ -15,7 +15,12 @@ from register.imports.verdicts import COUNTED
 from register.models import FileImport, User
 from register.permissions import may
 from register.selectors.imports import Preview, preview_of, question_of
-from register.services.imports import ImportRefused, import_confirm, import_keep
+from register.services.imports import (
+    ImportRefused,
+    PreviewOutdated,
+    import_confirm,
+    import_keep,
+)
 
 
 class Command(BaseCommand):
@@ -79,7 +84,7 @@ class Command(BaseCommand):
         began = monotonic()
         try:
             import_confirm(kept=kept, user=user, seen=seen, today=localdate(), say=self._say)
-        except ImportRefused as error:
+        except (ImportRefused, PreviewOutdated, FileRefused) as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"\nWritten in {monotonic() - began:.1f} s.")
 
@@ -91,5 +96,5 @@ class Command(BaseCommand):
 def _user(name: str) -> User:
     user = User.objects.select_related("site").filter(username=name).first()
     if user is None or not may(user, "refer"):
-        raise CommandError(f"{name} is nobody who may send files in. Name a consultant or nurse.")
+        raise CommandError(f"{name} may not send files in. Name a consultant or nurse.")
     return user

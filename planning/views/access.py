@@ -3,13 +3,13 @@
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods
 
 from planning.forms.access import ReasonForm
 from register.models import Patient
 from register.permissions import SignedInRequest, needs
 from register.reads import keep_reason
+from register.views.sent import page_asked_for
 from register.views.set_aside import live_patient
 
 
@@ -30,7 +30,8 @@ def record_reason(request: SignedInRequest, patient_id: int) -> HttpResponse:
     form = ReasonForm(request.POST or None)
     if form.is_valid():
         keep_reason(request, patient, form.cleaned_data["reason"])
-        return redirect(_asked_for(request, patient))
+        otherwise = reverse("patient-record", args=[patient.pk])
+        return redirect(page_asked_for(request, otherwise))
     context = {
         "form": form,
         "heading": "Why do you open this record?",
@@ -41,11 +42,3 @@ def record_reason(request: SignedInRequest, patient_id: int) -> HttpResponse:
     return render(
         request, "planning/record_reason.html", context, status=422 if form.is_bound else 200
     )
-
-
-def _asked_for(request: SignedInRequest, patient: Patient) -> str:
-    """Return the page that was asked for first; an address elsewhere is ignored."""
-    wanted = request.GET.get("next", "")
-    if wanted.startswith("/") and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None):
-        return wanted
-    return reverse("patient-record", args=[patient.pk])

@@ -19,6 +19,7 @@ from register.permissions import SignedInRequest, may, needs
 from register.selectors.identity import identity_for
 from register.services.editing import EditConflict
 from register.views.saving import posted
+from register.views.sent import version_sent
 
 
 @needs("decide", "manage_lists")
@@ -102,7 +103,7 @@ def plan_approve(request: SignedInRequest, plan_id: int) -> HttpResponse:
     """Approve the plan in the name of the consultant who presses the button."""
     found = _plan(request, plan_id)
     try:
-        writing.plan_approve(plan=found, expected_version=_version(request), user=request.user)
+        writing.plan_approve(plan=found, expected_version=version_sent(request), user=request.user)
     except (PlanningError, EditConflict) as problem:
         messages.error(request, str(problem))
     else:
@@ -196,8 +197,3 @@ def _level_form(level: PlannedLevel, bound: PlannedLevelForm | None) -> PlannedL
 
 def _data(request: SignedInRequest, part: str) -> object:
     return request.POST if request.method == "POST" and request.POST.get("part") == part else None
-
-
-def _version(request: SignedInRequest) -> int:
-    text = request.POST.get("version", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0

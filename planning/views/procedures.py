@@ -32,6 +32,7 @@ from register.selectors.identity import identity_for
 from register.selectors.import_provenance import file_that_brought
 from register.services import procedures as writing
 from register.services.editing import EditConflict
+from register.views.sent import version_sent
 
 PARTS: dict[str, type] = {
     "implant": ImplantUse,
@@ -177,8 +178,7 @@ def part_void(request: SignedInRequest, kind: str, part_id: int) -> HttpResponse
 def procedure_sign(request: SignedInRequest, procedure_id: int) -> HttpResponse:
     """Sign; the contacts that follow are scheduled in the same step."""
     found = _procedure(request, procedure_id)
-    text = request.POST.get("version", "")
-    version = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else 0
+    version = version_sent(request)
     try:
         operations.procedure_finish(procedure=found, expected_version=version, user=request.user)
     except (ValidationError, EditConflict) as problem:

@@ -17,6 +17,7 @@ from register.permissions import SignedInRequest, needs
 from register.selectors.imports import question_of, table_of
 from register.services import imports as writing
 from register.views.imports import kept_or_404
+from register.views.sent import version_sent
 
 
 @needs("refer")
@@ -52,7 +53,7 @@ def referral_import_letters(request: SignedInRequest, import_id: int) -> HttpRes
     kept = kept_or_404(request, import_id)
     try:
         writing.import_letters_right(
-            kept=kept, expected_version=_version(request), user=request.user
+            kept=kept, expected_version=version_sent(request), user=request.user
         )
     except writing.ImportRefused as error:
         messages.error(request, str(error))
@@ -76,7 +77,7 @@ def _columns_form(request: SignedInRequest, kept: FileImport) -> ColumnsForm | N
 def _taken(request: SignedInRequest, kept: FileImport, form: Any) -> bool:
     """Whether the service took what was said; its refusal is told in the form."""
     said: dict[str, Any] = {"kept": kept, "user": request.user}
-    said["expected_version"] = _version(request)
+    said["expected_version"] = version_sent(request)
     try:
         if isinstance(form, ColumnsForm):
             writing.import_columns_choose(**said, chosen=form.chosen, today=localdate())
@@ -88,8 +89,3 @@ def _taken(request: SignedInRequest, kept: FileImport, form: Any) -> bool:
         form.add_error(None, str(error))
         return False
     return True
-
-
-def _version(request: SignedInRequest) -> int:
-    version = request.POST.get("version", "")
-    return int(version) if version.isdecimal() and len(version) < 9 else 0

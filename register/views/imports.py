@@ -16,16 +16,24 @@ from register.imports.kinds import KINDS
 from register.imports.preview import lines_of
 from register.imports.verdicts import COUNTED
 from register.models import FileImport
-from register.permissions import SignedInRequest, needs
+from register.permissions import SignedInRequest, may, needs
 from register.selectors.import_progress import patience_words, progress_of
 from register.selectors.import_undo_words import left_lines
 from register.selectors.imports import Preview, imports_of, preview_of, question_of
 from register.services import imports as writing
 from register.views.saving import posted
+from register.views.sent import version_sent
 
 ROWS: Final = 50
 LINES: Final = 100
 WORDS: Final = 60  # doubtful words that are shown at once
+# Where one goes on after a file of each kind: page, words, and the right that the page needs.
+_GO_ON: Final = {
+    "referrals": ("waiting", "To the list of waiting", "see_patients"),
+    "scores": ("follow-up-due", "To the list of contacts due", "follow_up"),
+    "theatre_log": ("theatre-log", "Compare the log with the register", "compare_log"),
+    "procedures": ("patient-search", "To the patients", "see_patients"),
+}
 _TYPES: Final = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -155,12 +163,11 @@ def _keep(request: SignedInRequest, form: FileForm) -> FileImport | None:
 
 
 def _confirm(request: SignedInRequest, kept: FileImport) -> FileImport:
-    version = request.POST.get("version", "")
     return writing.import_confirm(
         kept=kept,
         user=request.user,
         seen=request.POST.get("seen", ""),
-        version=int(version) if version.isdecimal() and len(version) < 9 else 0,
+        version=version_sent(request),
         today=localdate(),
     )
 
@@ -198,8 +205,15 @@ def _outcome(request: SignedInRequest, kept: FileImport) -> HttpResponse:
         "legend": _legend(kept.counts),
         "refusals": refusals,
         "left": left_lines(kept),
+        "next_step": _next_step(request, kept),
     }
     return render(request, "register/imports/outcome.html", context)
+
+
+def _next_step(request: SignedInRequest, kept: FileImport) -> tuple[str, str] | None:
+    """Return the page to go on with after a file, and its words; None without the right to it."""
+    page, words, right = _GO_ON[kept.kind]
+    return (page, words) if may(request.user, right) else None
 
 
 def _legend(counts: dict[str, int]) -> list[tuple[str, str, int]]:

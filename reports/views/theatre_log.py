@@ -8,12 +8,12 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django.utils.http import urlencode
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from register.domain.names import similar_names
-from register.imports.theatre_log.matching import Match, Outcome
+from register.imports.theatre_log.matching import NEAR_DAYS, Match, Outcome
 from register.models import Patient, Procedure, TheatreLogEntry
 from register.permissions import SignedInRequest, may, needs
 from register.reads import keep_reason, page_name, reason_given
@@ -23,6 +23,7 @@ from register.services import theatre_log as writing
 from register.services.access import access_log
 from register.services.editing import EditConflict
 from register.views.saving import save
+from register.views.sent import page_asked_for, version_sent
 from reports.theatre_log import PARTS, Period, compare, logged_quarters, quarter_with
 from reports.theatre_log_forms import LinkForm, NamesForm, NotOursForm, PeriodForm
 
@@ -84,13 +85,8 @@ def theatre_log_line(request: SignedInRequest, line_id: int) -> HttpResponse:
 def theatre_log_back(request: SignedInRequest, line_id: int) -> HttpResponse:
     """Take back what was found or said about a line; it is open again."""
     line = _line(request, line_id)
-    version = request.POST.get("version", "")
     try:
-        writing.line_take_back(
-            line=line,
-            expected_version=int(version) if version.isdecimal() and len(version) < 9 else 0,
-            user=request.user,
-        )
+        writing.line_take_back(line=line, expected_version=version_sent(request), user=request.user)
     except EditConflict as error:
         messages.error(request, str(error))
         return redirect("theatre-log-line", line.pk)
@@ -128,9 +124,7 @@ def theatre_log_names(request: SignedInRequest) -> HttpResponse:
     form = NamesForm(request.POST or None)
     if form.is_valid():
         keep_reason(request, "theatre-log", form.cleaned_data["reason"])
-        wanted = request.GET.get("next", "")
-        is_ours = wanted.startswith("/") and url_has_allowed_host_and_scheme(wanted, None)
-        return HttpResponseRedirect(wanted if is_ours else reverse("theatre-log"))
+        return HttpResponseRedirect(page_asked_for(request, reverse("theatre-log")))
     status = 422 if form.is_bound else 200
     return render(request, "reports/theatre_log_names.html", {"form": form}, status=status)
 
@@ -189,13 +183,14 @@ def _said(
     given: dict[str, Any] = {"line": line, "user": request.user}
     if link.is_valid():
         given |= {"expected_version": link.cleaned_data["version"], "procedure": link.chosen}
-        return save(request, link, "The line is found.", lambda: writing.line_link(**given))
+        words = "Saved: the line is this procedure."
+        return save(request, link, words, lambda: writing.line_link(**given))
     if apart.is_valid():
         given |= {
             "expected_version": apart.cleaned_data["version"],
             "because": apart.cleaned_data["because"],
         }
-        words = "The line is none of this register."
+        words = "Saved: the line is none of this register."
         return save(request, apart, words, lambda: writing.line_set_apart(**given))
     return False
 
@@ -220,6 +215,7 @@ def _line_page(
         "found": found,
         "match": match,
         "identity": identity_for(patient) if patient else None,
+        "near_days": NEAR_DAYS,
         "forms": [link, apart],
         "link": link,
         "apart": apart,

@@ -1,5 +1,6 @@
 """The theatre log compared with the register, through its pages."""
 
+import re
 from datetime import date, timedelta
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.urls import reverse
 from planning.record_kinds import BY_CODE
 from planning.services.aside import record_aside
 from register.history import acting
-from register.models import AccessLog, Patient, Procedure, Technique, TheatreLogEntry
+from register.models import AccessLog, FileImport, Patient, Procedure, Technique, TheatreLogEntry
 from tests.factories import make_patient, make_site, make_technique
 from tests.theatre_log_files import DAY, TODAY
 from tests.web.people import People, make_people
@@ -174,8 +175,11 @@ def test_a_line_is_found_by_hand_among_the_procedures_near_it(people, client, pr
     }
     assert [pk for pk, found in numbers.items() if found] == [near.pk, before.pk]
     assert numbers[near.pk] == numbers[before.pk] == [str(procedure.pk)]
+    page = text(client.get(reverse("theatre-log-line", args=[far.pk])))
+    assert "No procedure within 7 days (chosen by this register)" in page
     answer = post(client, near, "link", procedure=procedure.pk, query=QUARTER)
     assert answer.url == f"{PAGE}?{QUARTER}"
+    assert "Saved: the line is this procedure." in text(client.get(answer.url))
     near.refresh_from_db()
     assert (near.procedure, near.settled_by) == (procedure, people.users["consultant"])
 
@@ -196,6 +200,7 @@ def test_a_line_is_set_apart_with_a_reason_only(people, client):
     line = logged(people.site, "1")
     assert post(client, line, "apart", because=" ").status_code == 422
     assert post(client, line, "apart", because="Hip replacement").status_code == 302
+    assert "Saved: the line is none of this register." in text(client.get(PAGE))
     line.refresh_from_db()
     assert line.not_ours_because == "Hip replacement"
     assert "Hip replacement" in text(client.get(f"{PAGE}?show=not-ours"))
@@ -295,6 +300,31 @@ def test_every_list_costs_the_same_for_3_lines_and_for_300(people, client, proce
     few = queries()
     fill(3, 300)
     assert queries() == few
+
+
+@pytest.mark.parametrize(
+    ("role", "kind", "page"),
+    [
+        ("consultant", "theatre_log", "theatre-log"),
+        ("nurse", "theatre_log", None),
+        ("nurse", "procedures", "patient-search"),
+        ("nurse", "scores", "follow-up-due"),
+        ("nurse", "referrals", "waiting"),
+    ],
+)
+def test_a_confirmed_file_leads_on_to_where_it_shows_and_only_who_may_go_there(
+    people, role, kind, page
+):
+    with acting("test"):
+        kept = FileImport.objects.create(
+            site=people.site, kind=kind, file_name="list.csv", sha256="0" * 64, content=b"",
+            uploaded_by=people.users["nurse"], confirmed_by=people.users["nurse"],
+            confirmed_at="2027-03-05T10:00Z",
+        )  # fmt: skip
+    answer = people.client(role).get(reverse("referral-import", args=[kept.pk]))
+    header = answer.content.decode().partition('<div class="page-header">')[2]
+    main = re.findall(r'button--main" href="([^"]*)"', header)
+    assert main == ([reverse(page)] if page else [])
 
 
 def form(client, line: TheatreLogEntry, name: str):

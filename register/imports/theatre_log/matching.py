@@ -106,7 +106,10 @@ def match(line: LogLine, register: RegisterSide) -> Match:
 
 
 def _unsure(one: Match) -> Match:
-    words = "Another line of the log names the same patient and day, and there is one procedure."
+    words = (
+        "Another line of the log names the same patient and day, and only one procedure is "
+        "recorded. Two levels may stand in two lines."
+    )
     return replace(one, outcome=Outcome.SEVERAL, reason=words, procedure_id=None)
 
 

@@ -37,8 +37,7 @@ ROWS = 50
 @require_GET
 def follow_up_due(request: SignedInRequest) -> HttpResponse:
     """Whom to reach today: overdue, due, soon; filters in the address."""
-    site, today = _site(request), localdate()
-    protocol = values_in_force(site=site, on=today)
+    site, today, protocol = _site(request), localdate(), _protocol(request)
     narrowed = _narrowed(request, protocol)
     everybody = reading.due_reviews(site=site, on=today)
     listed = reading.due_filtered(everybody, **narrowed.chosen())
@@ -60,17 +59,17 @@ def follow_up_due(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def review(request: SignedInRequest, review_id: int) -> HttpResponse:
     """One contact: its scores typed by keyboard, or amended."""
-    found = _review(request, review_id)
-    entry = _entry(request, found)
+    found, protocol = _review(request, review_id), _protocol(request)
+    entry, narrowed = _entry(found, protocol), _narrowed(request, protocol)
     draft = Draft.objects.filter(user=request.user, form=writing.draft_name(found)).first()
     if request.method == "GET":
         form = ReviewForm(entry=entry)
         form.restore(draft.data if draft else {})
-        return _review_page(request, form, draft)
+        return _review_page(request, form, draft, narrowed)
     form = ReviewForm(request.POST, entry=entry)
     if form.is_valid() and _record(request, form):
-        return redirect(_address(request, "follow-up-due"))
-    return _review_page(request, form, None)
+        return redirect(_address(narrowed, "follow-up-due"))
+    return _review_page(request, form, None, narrowed)
 
 
 def _record(request: SignedInRequest, form: ReviewForm) -> bool:
@@ -87,7 +86,8 @@ def _record(request: SignedInRequest, form: ReviewForm) -> bool:
             reason=form.cleaned_data.get("why_changed", ""),
         )
     except EditConflict as conflict:
-        form.show_conflict(conflict, _entry(request, _review(request, found.pk)))
+        now = _entry(_review(request, found.pk), _protocol(request))
+        form.show_conflict(conflict, now)
         return False
     except ValidationError as problem:
         tell_problems(form, problem)
@@ -99,15 +99,17 @@ def _record(request: SignedInRequest, form: ReviewForm) -> bool:
     return True
 
 
-def _review_page(request: SignedInRequest, form: ReviewForm, draft: Draft | None) -> HttpResponse:
+def _review_page(
+    request: SignedInRequest, form: ReviewForm, draft: Draft | None, narrowed: DueFilter
+) -> HttpResponse:
     found = form.entry.review
     context = {
         "entry": form.entry,
         "review": found,
         "draft": draft,
         "is_thrown_away": is_thrown_away(request, writing.draft_name(found)),
-        "list_url": _address(request, "follow-up-due"),
-        "attempt_url": _address(request, "attempt-new", found.pk),
+        "list_url": _address(narrowed, "follow-up-due"),
+        "attempt_url": _address(narrowed, "attempt-new", found.pk),
         "ended": pages.end_words(found.patient),
         "left": pages.days_left_words(found, localdate()),
         "tries": pages.tries_words(list(found.attempts.all())),
@@ -140,7 +142,8 @@ def review_draft(request: SignedInRequest, review_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def attempt_new(request: SignedInRequest, review_id: int) -> HttpResponse:
     """Note a try to reach somebody; once reached, the scores come next."""
-    found = _review(request, review_id)
+    found, protocol = _review(request, review_id), _protocol(request)
+    narrowed = _narrowed(request, protocol)
     form = AttemptForm(request.POST or None, review=found)
     if form.is_valid():
         try:
@@ -153,27 +156,29 @@ def attempt_new(request: SignedInRequest, review_id: int) -> HttpResponse:
         except ValidationError as problem:
             tell_problems(form, problem)
         except AlreadyTaken:
-            return _after_attempt(request, found, form)
+            return _after_attempt(request, found, form, narrowed)
         else:
-            return _after_attempt(request, found, form)
+            return _after_attempt(request, found, form, narrowed)
     attempts = list(found.attempts.all())
     context = {
-        "entry": _entry(request, found),
+        "entry": _entry(found, protocol),
         "review": found,
         "attempts": attempts,
-        "review_url": _address(request, "review", found.pk),
+        "review_url": _address(narrowed, "review", found.pk),
         "tries": pages.tries_words(attempts),
         "phones": [pages.phone_words(phone) for phone in found.patient.phones.all()],
     }
     return patient_page(request, found.patient, "register/follow_up/attempt.html", form, **context)
 
 
-def _after_attempt(request: SignedInRequest, found: Review, form: AttemptForm) -> HttpResponse:
+def _after_attempt(
+    request: SignedInRequest, found: Review, form: AttemptForm, narrowed: DueFilter
+) -> HttpResponse:
     outcome = form.cleaned_data["outcome"]
     messages.success(request, f"{found.patient}: attempt saved, {form.outcome_words}.")
     if outcome == "reached":
-        return redirect(_address(request, "review", found.pk))
-    return redirect(_address(request, "follow-up-due"))
+        return redirect(_address(narrowed, "review", found.pk))
+    return redirect(_address(narrowed, "follow-up-due"))
 
 
 @needs("follow_up")
@@ -231,8 +236,11 @@ def _review(request: SignedInRequest, review_id: int) -> Review:
     return get_object_or_404(rows.select_related("patient__site"), pk=review_id)
 
 
-def _entry(request: SignedInRequest, found: Review) -> pages.ReviewEntry:
-    protocol = values_in_force(site=_site(request), on=localdate())
+def _protocol(request: SignedInRequest) -> ProtocolValues:
+    return values_in_force(site=_site(request), on=localdate())
+
+
+def _entry(found: Review, protocol: ProtocolValues) -> pages.ReviewEntry:
     return pages.review_entry(found, protocol=protocol, on=localdate())
 
 
@@ -242,9 +250,8 @@ def _narrowed(request: SignedInRequest, protocol: ProtocolValues) -> DueFilter:
     return DueFilter(request.GET, timepoints=asked)
 
 
-def _address(request: SignedInRequest, page: str, *args: int) -> str:
+def _address(narrowed: DueFilter, page: str, *args: int) -> str:
     """Return the address of a page with the filters of the due list that led here."""
-    narrowed = _narrowed(request, values_in_force(site=_site(request), on=localdate()))
     return f"{reverse(page, args=args)}?{narrowed.query()}".rstrip("?&")
 
 

@@ -15,6 +15,7 @@ from register.imports.procedures.known import (
 )
 from register.imports.reading import read_file
 from register.imports.referrals.known import KnownFracture
+from register.imports.weighing import Recorded
 from tests.factories import nhs_number
 from tests.referral_files import TODAY as TODAY
 from tests.referral_files import written as file_of
@@ -100,33 +101,53 @@ def person(*, died_on=None, **more):
     return KnownPatient(model="patient", pk=7, version=1, values=values, **more)
 
 
-def fracture(level="T12", *, state="waiting", onset=None, referred=None, by_hand=frozenset()):
-    values = {"cause": "", "onset_on": onset, "onset_precision": "day" if onset else "",
+def fracture(
+    level="T12", *, pk=20, state="waiting", onset=None, precision="day", referred=None, cause="",
+    by_hand=frozenset(),
+):  # fmt: skip
+    values = {"cause": cause, "onset_on": onset, "onset_precision": precision if onset else "",
               "absent": {}}  # fmt: skip
     return KnownFracture(
-        model="fracture", pk=20, version=1, values=values, by_hand=by_hand, level=level,
+        model="fracture", pk=pk, version=1, values=values, by_hand=by_hand, level=level,
         state=state, onset_on=onset, referred_on=referred,
     )  # fmt: skip
 
 
-def procedure(*levels, state="earlier", technique=BALLOON, operator="", **values):
+def procedure(
+    *levels, on=DONE, pk=30, state="earlier", technique=BALLOON, operator="", trouble=(), **values
+):
+    """Return a recorded procedure; `levels` are names, or levels made by `treated`."""
     blank = dict.fromkeys((c.field for c in PROCEDURES.columns if c.part == "procedure"), "")
     blank |= dict.fromkeys(("dose_area_gy_cm2", "fluoroscopy_s", "discharged_on"), None)
-    blank |= {"readmitted_on": None, "performed_on": DONE, "absent": {}, "unusual": {}}
+    blank |= {"readmitted_on": None, "performed_on": on, "absent": {}, "unusual": {}}
+    made = [treated(level) if isinstance(level, str) else level for level in levels]
     return KnownProcedure(
-        model="procedure", pk=30, version=2, values=blank | values, performed_on=DONE,
-        technique=technique, state=state, operator=operator,
-        levels={level: treated(level) for level in levels},
+        model="procedure", pk=pk, version=2, values=blank | values, performed_on=on,
+        technique=technique, state=state, operator=operator, complications=tuple(trouble),
+        levels={level.fracture.level: level for level in made},
     )  # fmt: skip
 
 
-def treated(level):
-    values = {"side": "", "approach": "", "biopsy_taken": None, "leak_check": "",
-              "leak_checked_on": "", "absent": {}}  # fmt: skip
+def treated(level, *, leaks=(), **values):
+    """Return a treated level, by its name or with its fracture."""
+    blank = {"side": "", "approach": "", "biopsy_taken": None, "leak_check": "",
+             "leak_checked_on": "", "absent": {}}  # fmt: skip
+    broken = fracture(level, state="treated") if isinstance(level, str) else level
     return KnownLevel(
-        model="treatedlevel", pk=40, version=1, values=values,
-        fracture=fracture(level, state="treated"),
+        model="treatedlevel", pk=40, version=1, values=blank | values, fracture=broken,
+        leaks=tuple(leaks),
     )  # fmt: skip
+
+
+def leak(place, route="", *, seen_on="fluoroscopy", consequence="", by_hand=frozenset()):
+    values = {"place": place, "route": route, "seen_on": seen_on, "consequence": consequence,
+              "absent": {}}  # fmt: skip
+    return Recorded("leak", 50, 1, values, by_hand)
+
+
+def complication(kind, on, grade="", *, pk=60, by_hand=frozenset()):
+    values = {"kind": kind, "occurred_on": on, "grade": grade, "absent": {}}
+    return Recorded("complication", pk, 1, values, by_hand)
 
 
 def verdicts(*rows, known=()):

@@ -94,6 +94,7 @@ class Verdict:
 
     `notes` hold each change as "name: before → after" and what is not taken over.
     `edits` and `additions` are what a confirmation writes to recorded rows.
+    `meant` is what a new record hangs on, in the terms of its kind.
     `patient_id` is the known patient's; `earlier_row` the row of this file that
     brings the patient when the register does not know him yet.
     """
@@ -106,6 +107,7 @@ class Verdict:
     earlier_row: int | None = None
     edits: tuple[Edit, ...] = ()
     additions: tuple[Addition, ...] = ()
+    meant: Any = None
 
     @property
     def number(self) -> int:

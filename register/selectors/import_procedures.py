@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Max, Prefetch, Q, QuerySet
 
 from register.imports.people import KnownPeople
 from register.imports.procedures.columns import COLUMNS
@@ -46,6 +46,8 @@ _OF_PROCEDURE: Final = (
 )
 _OF_LEVEL: Final = ("side", "approach", "biopsy_taken", "leak_check", "leak_checked_on", "absent")
 _OF_FRACTURE: Final = ("cause", "onset_on", "onset_precision", "absent")
+_OF_LEAK: Final = ("place", "route", "seen_on", "consequence", "absent")
+_OF_TROUBLE: Final = ("kind", "occurred_on", "grade", "absent")
 _OF_CEMENT: Final = ("volume_ml", "absent", "unusual")
 
 
@@ -80,7 +82,9 @@ def _with_records(ids: Iterable[int]) -> QuerySet[Patient]:
         Prefetch("levels", levels, to_attr="treated"),
         Prefetch("complications", Complication.objects.live(), to_attr="trouble"),
     )
-    return Patient.objects.filter(pk__in=list(ids)).prefetch_related(
+    held = Max("reviews__held_on", filter=Q(reviews__voided_at=None))
+    patients = Patient.objects.filter(pk__in=list(ids)).annotate(seen_on=held)
+    return patients.prefetch_related(
         Prefetch("procedures", done, to_attr="done"),
         Prefetch("fractures", Fracture.objects.live().select_related("referral"), to_attr="broken"),
         Prefetch("referrals", Referral.objects.live(), to_attr="written"),
@@ -96,6 +100,8 @@ def _all_known(patients: Sequence[Any]) -> list[KnownPatient]:
         Procedure: done,
         TreatedLevel: levels,
         CementUse: [entry for level in levels for entry in level.poured],
+        Leak: [leak for level in levels for leak in level.seen],
+        Complication: [one for procedure in done for one in procedure.trouble],
         Fracture: [fracture for patient in patients for fracture in patient.broken],
     }
     by_hand = {kind: fields_by_hand(kind, [row.pk for row in of]) for kind, of in rows.items()}
@@ -109,6 +115,7 @@ def _known(patient: Any, person: Mapping[str, Any], by_hand: ByHand) -> KnownPat
         procedures=tuple(_known_procedure(row, by_hand) for row in patient.done),
         fractures=tuple(_known_fracture(row, by_hand) for row in patient.broken),
         referrals={row.referred_on: row.pk for row in patient.written},
+        seen_on=patient.seen_on,
     )
 
 
@@ -121,7 +128,9 @@ def _known_procedure(row: Any, by_hand: ByHand) -> KnownProcedure:
         state=row.state,
         operator=str(row.operator or ""),
         levels={level.fracture.level: _known_level(level, by_hand) for level in row.treated},
-        complications=frozenset((one.kind, one.occurred_on) for one in row.trouble),
+        complications=tuple(
+            Recorded(**row_as_recorded(one, _OF_TROUBLE, by_hand)) for one in row.trouble
+        ),
     )
 
 
@@ -130,7 +139,7 @@ def _known_level(row: Any, by_hand: ByHand) -> KnownLevel:
         **row_as_recorded(row, _OF_LEVEL, by_hand),
         fracture=_known_fracture(row.fracture, by_hand),
         cement=tuple(Recorded(**row_as_recorded(use, _OF_CEMENT, by_hand)) for use in row.poured),
-        leaks=tuple((leak.place, leak.route) for leak in row.seen),
+        leaks=tuple(Recorded(**row_as_recorded(leak, _OF_LEAK, by_hand)) for leak in row.seen),
     )
 
 

@@ -12,8 +12,9 @@ from typing import Final, TypeVar
 
 from register.domain.protocol import ProtocolValues
 from register.domain.timepoints import schedule
-from register.imports.procedures.judging import cement_values, fracture_meant, leak_values, who
-from register.imports.procedures.known import technique_meant
+from register.imports.procedures.changing import cement_values, leak_values
+from register.imports.procedures.judging import who
+from register.imports.procedures.known import Meant
 from register.imports.procedures.rows import LevelTold, ProcedureRow
 from register.imports.procedures.unlikely import session_reasons
 from register.imports.verdicts import Kind, Verdict
@@ -31,7 +32,6 @@ from register.models import (
     User,
 )
 from register.models.base import Record
-from register.selectors.import_procedures import known_patients, techniques_of
 from register.selectors.protocols import values_in_force
 from register.services.import_writing import Say, Writer
 
@@ -61,32 +61,28 @@ class _Bringing:
     """Makes the records of new procedures.
 
     The rows of one patient share the patient, the referrals and the fractures, among
-    themselves and with what the register holds.
+    themselves and with what the register holds: with which, the verdicts say.
     """
 
     def __init__(self, writer: Writer, site: Site, verdicts: Sequence[Verdict]) -> None:
         self._writer, self._site = writer, site
         rows: list[ProcedureRow] = [verdict.row for verdict in verdicts]
-        self._techniques = techniques_of(site.pk)
-        known = known_patients(site.pk, rows).by_hospital.values()
-        self._recorded = {person.pk: person for person in known}
         self._patients = Patient.objects.in_bulk([v.patient_id for v in verdicts if v.patient_id])
         self._died = {who(row): row.died_on for row in reversed(rows) if row.died_on}
         self._brought: dict[str, Patient] = {}
         self._referrals: dict[tuple[str, date], Referral] = {}
-        self._fractures: dict[tuple[str, str, date], Fracture] = {}
+        self._fractures: dict[tuple[int, str], Fracture] = {}  # by row and level
         self._protocols: dict[date, ProtocolValues] = {}
 
     def bring(self, verdict: Verdict) -> None:
         """Make all records of a row, each after those on which it hangs."""
         row: ProcedureRow = verdict.row
-        technique, _ = technique_meant(row.technique, self._techniques)
-        assert technique is not None  # or it would not have been judged new
+        meant: Meant = verdict.meant
         procedure = self._add(
             row,
             Procedure(
                 patient=self._patient(row, verdict.patient_id),
-                technique_id=technique.pk,
+                technique_id=meant.technique_id,
                 performed_on=row.performed_on,
                 state="earlier",
                 unusual=session_reasons(row),
@@ -94,7 +90,7 @@ class _Bringing:
             ),
         )
         for level, told in row.levels.items():
-            self._treat(row, level, told, procedure)
+            self._treat(row, meant, level, told, procedure)
         for kind, day, grade in row.complications:
             trouble = Complication(procedure=procedure, kind=kind, occurred_on=day, grade=grade)
             self._add(row, trouble)
@@ -112,46 +108,40 @@ class _Bringing:
             self._brought[who(row)] = patient
         return patient
 
-    def _treat(self, row: ProcedureRow, level: str, told: LevelTold, procedure: Procedure) -> None:
+    def _treat(
+        self, row: ProcedureRow, meant: Meant, level: str, told: LevelTold, procedure: Procedure
+    ) -> None:
         """Make a treated level with its fracture, cement and leaks."""
         given = dict(told.given)
         if told.leaks is not None:
             given["leak_check"] = "leak" if told.leaks else "no_leak"
             given["leak_checked_on"] = row.seen_on
         treated = TreatedLevel(procedure=procedure, **given)
-        recorded = self._recorded_fracture(row, level, procedure.patient)
-        if recorded is None:
-            treated.fracture = self._fracture(row, level, procedure.patient)
+        if level in meant.fractures:
+            treated.fracture_id = meant.fractures[level]
         else:
-            treated.fracture_id = recorded
+            treated.fracture = self._fracture(row, meant, level, procedure.patient)
         self._add(row, treated)
         if cement := cement_values(row, told):
             self._add(row, CementUse(level=treated, **cement))
         for values in leak_values(row, told):
             self._add(row, Leak(level=treated, **values))
 
-    def _recorded_fracture(self, row: ProcedureRow, level: str, patient: Patient) -> int | None:
-        person = self._recorded.get(patient.pk or 0)
-        there, _ = fracture_meant(row, level, person.fractures if person else ())
-        return there.pk if there else None
-
-    def _fracture(self, row: ProcedureRow, level: str, patient: Patient) -> Fracture:
+    def _fracture(self, row: ProcedureRow, meant: Meant, level: str, patient: Patient) -> Fracture:
         """Return the fracture that a row brings, or that an earlier row has brought."""
-        key = who(row), level, row.onset_on or row.performed_on
-        if key not in self._fractures:
-            fracture = Fracture(patient=patient, level=level, state="treated", **row.fracture)
-            self._refer(row, fracture)
-            self._fractures[key] = self._add(row, fracture)
-        return self._fractures[key]
+        if level in meant.shared:
+            return self._fractures[meant.shared[level], level]
+        fracture = Fracture(patient=patient, level=level, state="treated", **row.fracture)
+        self._refer(row, meant, fracture)
+        self._fractures[row.number, level] = self._add(row, fracture)
+        return fracture
 
-    def _refer(self, row: ProcedureRow, fracture: Fracture) -> None:
+    def _refer(self, row: ProcedureRow, meant: Meant, fracture: Fracture) -> None:
         """Hang a fracture on the referral of the day that a row gives; there may be none."""
         if row.referred_on is None:
             return
-        person = self._recorded.get(fracture.patient.pk or 0)
-        recorded = person.referrals.get(row.referred_on) if person else None
-        if recorded is not None:
-            fracture.referral_id = recorded
+        if meant.referral_id is not None:
+            fracture.referral_id = meant.referral_id
             return
         key = who(row), row.referred_on
         if key not in self._referrals:

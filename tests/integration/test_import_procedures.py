@@ -168,11 +168,50 @@ def test_the_reason_of_an_unlikely_number_is_kept_with_it(nurse):
     assert Procedure.objects.get().unusual == {"fluoroscopy_s": why}
 
 
-def test_two_techniques_of_one_day_share_the_fracture(nurse):
-    sent(nurse, BARE, row(BARE, Technique="Cement alone", Levels="L1 L2"))
+def test_two_techniques_of_one_day_are_two_procedures_at_levels_of_their_own(nurse):
+    sent(nurse, BARE, row(BARE, Technique="Cement alone", Levels="L2"))
     assert Procedure.objects.count() == 2
     assert sorted(Fracture.objects.values_list("level", flat=True)) == ["L1", "L2", "T12"]
-    assert TreatedLevel.objects.count() == 4
+
+
+def test_a_fracture_that_was_treated_twice_is_one(nurse):
+    cells = row(BARE, Levels="T12", Onset_date="12 Feb 2025", Cause="tumour")
+    rows = cells, row(cells, Procedure_date="01 Jun 2025", Cause="")
+    sent(nurse, *rows)
+    assert Fracture.objects.values_list("level", "cause").get() == ("T12", "tumour")
+    assert TreatedLevel.objects.filter(fracture=Fracture.objects.get()).count() == 2
+    assert [v.kind.value for v in look(nurse, *rows)] == ["same"] * 2
+
+
+def test_two_rows_fill_the_fracture_that_they_share(nurse):
+    cells = row(BARE, Levels="T12", Onset_date="12 Feb 2025")
+    later = row(cells, Procedure_date="01 Jun 2025")
+    sent(nurse, cells, later)
+    sent(nurse, row(cells, Cause="tumour"), row(later, Cause="tumour", Operator="R. Inkpen"))
+    assert Fracture.objects.get().cause == "tumour"
+
+
+def test_grade_and_consequence_are_filled_and_taken_back(nurse):
+    bare = row(Complications="infection (20 Mar 2025)", Leak_consequence="")
+    sent(nurse, bare)
+    kept = sent(nurse, CELLS)
+    assert kept.counts["changed"] == 1
+    assert (Complication.objects.get().grade, Leak.objects.count()) == ("II", 2)
+    assert set(Leak.objects.values_list("consequence", flat=True)) == {"none"}
+    assert [v.kind.value for v in look(nurse, CELLS)] == ["same"]
+    undo(nurse, kept)
+    assert Complication.objects.live().get().grade == ""
+    assert set(Leak.objects.live().values_list("consequence", flat=True)) == {""}
+
+
+def test_a_death_before_a_contact_that_was_held_is_for_a_person(nurse):
+    sent(nurse, CELLS)
+    review = Review.objects.order_by("target_on").last()
+    with acting(nurse, "Contact held"):
+        Review.objects.filter(pk=review.pk).update(held_on=date(2026, 3, 14), recorded_by=nurse)
+    [verdict] = look(nurse, row(Date_of_death="13 Mar 2026"))
+    assert "A contact of 14 Mar 2026 is recorded" in verdict.reasons[0]
+    assert [v.kind.value for v in look(nurse, row(Date_of_death="14 Mar 2026"))] == ["changed"]
 
 
 def test_a_waiting_fracture_that_was_treated_waits_no_longer_until_undone(nurse):
@@ -245,6 +284,22 @@ def test_contacts_whose_window_closed_before_are_on_nobodys_list(nurse):
     words = str(course.contacts)
     assert "not recorded, window closed before the list was entered" in words
     assert "not held, window closed" not in words
+
+
+@pytest.mark.parametrize(("days_before", "is_due"), [(0, True), (1, False)])
+def test_a_contact_that_closes_on_the_day_of_entry_can_still_be_held(nurse, days_before, is_due):
+    sent(nurse, BARE)
+    review = Review.objects.order_by("target_on").last()
+    with acting("test"):
+        Review.objects.filter(pk=review.pk).update(
+            created_at="2027-03-07T10:00Z",
+            opens_on=TODAY - timedelta(days=30),
+            target_on=TODAY - timedelta(days=10),
+            closes_on=TODAY - timedelta(days=days_before),
+        )
+    review.refresh_from_db()
+    assert review.closed_before_entry is not is_due
+    assert due_reviews(site=nurse.site, on=TODAY).filter(pk=review.pk).exists() is is_due
 
 
 def test_judging_takes_the_same_number_of_queries_for_one_row_and_for_twenty(nurse):

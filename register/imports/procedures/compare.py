@@ -18,22 +18,41 @@ from register.imports.reading import date_words
 from register.imports.referrals.known import KnownFracture
 from register.imports.weighing import Recorded, Weighed, weigh
 
-_NAMES: Final = {c.field: c.name for c in COLUMNS} | {"leak_check": "Leaks"}
+_NAMES: Final = {c.field: c.name for c in COLUMNS} | {
+    "leak_check": "Leaks",
+    "leak_checked_on": "Leaks looked for on",
+}
 _VOCABULARIES: Final[dict[str, v.Words]] = {
     "cause": v.FRACTURE_CAUSE,
     "anaesthesia": v.ANAESTHESIA,
     "level_check": v.LEVEL_CHECK,
     "complication_check": v.COMPLICATION_CHECK,
+    "grade": v.COMPLICATION_GRADE,
     "side": v.SIDE,
     "approach": v.APPROACH,
+    "leak_checked_on": v.LEAK_SEEN_ON,
+    "seen_on": v.LEAK_SEEN_ON,
+    "consequence": v.LEAK_CONSEQUENCE,
 }
+# A complication as a row has it: kind, day, grade or ''.
+Trouble = tuple[str, date, str]
 _ONSET: Final = ("onset_on", "onset_precision")
 
 
 def death_weighed(row: ProcedureRow, patient: KnownPatient) -> Weighed:
-    """Weigh the day of death."""
+    """Weigh the day of death; nobody is treated or seen after it."""
     given = {"date_of_death": row.died_on} if row.died_on else {}
-    return weigh(patient, given, names=_NAMES, said=said)
+    found = weigh(patient, given, names=_NAMES, said=said)
+    known = {"A contact": patient.seen_on} | {
+        "A procedure": max((done.performed_on for done in patient.procedures), default=None)
+    }
+    found.conflicts += [
+        f"Date of death: the file says {day_words(row.died_on)}. {what} of {day_words(day)} is "
+        "recorded. Correct one of the days."
+        for what, day in known.items()
+        if found.values and row.died_on and day is not None and day > row.died_on
+    ]
+    return found
 
 
 def procedure_weighed(row: ProcedureRow, recorded: KnownProcedure) -> Weighed:
@@ -61,9 +80,12 @@ def fracture_weighed(row: ProcedureRow, fracture: KnownFracture) -> Weighed:
 
 def level_weighed(row: ProcedureRow, told: LevelTold, there: KnownLevel) -> Weighed:
     """Weigh how a level was treated, and fill what is said of leaks where nothing is recorded."""
-    found = weigh(there, told.given, names=_NAMES, said=said)
-    if told.leaks is not None:
-        _weigh_leaks(row, told.leaks, there, found)
+    given, leaks = dict(told.given), told.leaks
+    if leaks is not None and _are_recorded(leaks, there):
+        given, leaks = given | {"leak_checked_on": row.seen_on}, None
+    found = weigh(there, given, names=_NAMES, said=said)
+    if leaks is not None:
+        _fill_leaks(row, leaks, there, found)
     return _of_level(there.fracture.level, found)
 
 
@@ -84,21 +106,78 @@ def cement_weighed(told: LevelTold, there: KnownLevel) -> Weighed:
     return Weighed(conflicts=[f"{level}, Cement mL: the file says {volume}, recorded are {words}."])
 
 
-def complications_new(row: ProcedureRow, recorded: KnownProcedure) -> list[tuple[str, date, str]]:
-    """Return the complications of a row that are not recorded with their kind and day."""
-    return [one for one in row.complications if one[:2] not in recorded.complications]
+def complications_paired(
+    row: ProcedureRow, recorded: KnownProcedure
+) -> list[tuple[Trouble, Recorded | None]]:
+    """Return each complication of a row with a recorded one of its kind and day, if there is one.
+
+    A recorded one stands for one of the row; one of the same grade is taken first.
+    """
+    pairs: list[tuple[Trouble, Recorded | None]] = []
+    left = list(recorded.complications)
+    for kind, day, grade in row.complications:
+        alike = [
+            one for one in left if (one.values["kind"], one.values["occurred_on"]) == (kind, day)
+        ]
+        there = min(alike, key=lambda one: one.values["grade"] != grade, default=None)
+        pairs.append(((kind, day, grade), there))
+        left = [one for one in left if one is not there]
+    return pairs
 
 
-def _weigh_leaks(
+def grade_weighed(there: Recorded, grade: str) -> Weighed:
+    """Weigh the grade of a complication; '' is not told."""
+    kind, day = v.words_for(v.COMPLICATION, there.values["kind"]), there.values["occurred_on"]
+    names = {"grade": f"Complications, grade of {kind} of {day_words(day)}"}
+    return weigh(there, {"grade": grade} if grade else {}, names=names, said=said)
+
+
+def leaks_weighed(
+    row: ProcedureRow, told: LevelTold, there: KnownLevel
+) -> list[tuple[Recorded, Weighed]]:
+    """Weigh images and consequence of recorded leaks, where the row has the same ones."""
+    if not told.leaks or not _are_recorded(told.leaks, there):
+        return []
+    given = {"seen_on": row.seen_on}
+    found: list[tuple[Recorded, Weighed]] = []
+    if row.consequence:
+        given["consequence"] = row.consequence
+    if row.consequence and not there.leaks:
+        words = f"Leak consequence: “{said('consequence', row.consequence)}” is not taken over. "
+        kept = Weighed(kept=[f"{words}Add the leak on the record."])
+        found.append((there, _of_level(there.fracture.level, kept)))
+    for leak in there.leaks:
+        where = leaks_said([_place_of(leak)])
+        names = {"seen_on": f"Leak {where}, seen on", "consequence": f"Leak {where}, consequence"}
+        weighed = weigh(leak, given, names=names, said=said)
+        found.append((leak, _of_level(there.fracture.level, weighed)))
+    return found
+
+
+def _are_recorded(leaks: tuple[Leak, ...], there: KnownLevel) -> bool:
+    """Whether recorded is exactly what a row says of the leaks of a level."""
+    check = "leak" if leaks else "no_leak"
+    return there.values["leak_check"] == check and sorted(leaks) == sorted(_recorded_leaks(there))
+
+
+def _recorded_leaks(there: KnownLevel) -> list[Leak]:
+    """Return the recorded leaks; one of which the check alone tells has no place and route."""
+    if there.values["leak_check"] == "leak" and not there.leaks:
+        return [("", "")]
+    return [_place_of(leak) for leak in there.leaks]
+
+
+def _place_of(leak: Recorded) -> Leak:
+    return leak.values["place"], leak.values["route"]
+
+
+def _fill_leaks(
     row: ProcedureRow, leaks: tuple[Leak, ...], there: KnownLevel, found: Weighed
 ) -> None:
     """Leaks are filled once; an answer that differs is for a person."""
-    check = there.values["leak_check"]
-    if check and sorted(leaks) == sorted(there.leaks):
-        return
-    now = leaks_said(leaks)
+    check, now = there.values["leak_check"], leaks_said(leaks)
     if check or there.leaks or "leak_check" in there.by_hand:
-        before = leaks_said(there.leaks) if check or there.leaks else NOT_RECORDED
+        before = leaks_said(_recorded_leaks(there)) if check or there.leaks else NOT_RECORDED
         found.conflicts.append(f"Leaks: the file says {now}, recorded is {before}.")
         return
     reasons = found.values.get("absent", there.values["absent"])

@@ -15,16 +15,16 @@ from register.imports.weighing import Recorded
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownLevel(Recorded):
-    """A treated level. `cement` are all its entries, `leaks` (place, route) of each leak."""
+    """A treated level with all its entries of cement and all its leaks."""
 
     fracture: KnownFracture
     cement: tuple[Recorded, ...] = ()
-    leaks: tuple[tuple[str, str], ...] = ()
+    leaks: tuple[Recorded, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownProcedure(Recorded):
-    """A procedure with its levels by name. `complications` are (kind, day) of each.
+    """A procedure with its levels by name.
 
     `state` is a code of vocabulary.CASE_STATE; `operator` the person of the register, '' for none.
     """
@@ -34,19 +34,21 @@ class KnownProcedure(Recorded):
     state: str
     operator: str = ""
     levels: Mapping[str, KnownLevel] = field(default_factory=dict)
-    complications: frozenset[tuple[str, date]] = frozenset()
+    complications: tuple[Recorded, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownPatient(KnownPerson):
     """A patient of the site, with all that a row is compared with.
 
-    `referrals` maps the day of each referral to its id.
+    `referrals` maps the day of each referral to its id; `seen_on` is the day of the last
+    contact that was held.
     """
 
     procedures: tuple[KnownProcedure, ...] = ()
     fractures: tuple[KnownFracture, ...] = ()
     referrals: Mapping[date, int] = field(default_factory=dict)
+    seen_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,25 @@ class KnownTechnique:
     pk: int
     name: str
     route: str
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """On what the new procedure of a row hangs, beside its patient.
+
+    `fractures` maps levels to ids of recorded fractures, `shared` to the rows of the file
+    that bring the fracture; the row itself brings all others. `referral_id` is the recorded
+    referral of the day that the row gives, None when the row brings it or gives none.
+    """
+
+    technique_id: int
+    fractures: Mapping[str, int] = field(default_factory=dict)
+    shared: Mapping[str, int] = field(default_factory=dict)
+    referral_id: int | None = None
+
+    def brings(self, levels: Iterable[str]) -> list[str]:
+        """Return those levels whose fracture the row brings itself."""
+        return [one for one in levels if one not in self.fractures and one not in self.shared]
 
 
 _ROUTE_OF: Final = {plain(word): code for code, said in ROUTES for word in (code, said)}

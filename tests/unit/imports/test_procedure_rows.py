@@ -16,12 +16,14 @@ from tests.procedure_lists import (
     CEMENT,
     DONE,
     another,
-    fracture,
+    complication,
     kinds,
+    leak,
     line_of,
     person,
     procedure,
     row,
+    treated,
     verdicts,
 )
 
@@ -199,23 +201,6 @@ def test_a_procedure_of_somebody_known_who_lived():
     assert (verdict.kind, verdict.edits) == (Kind.CONFLICT, ())
 
 
-def test_a_waiting_fracture_is_taken_only_when_onset_or_referral_say_so():
-    onset, referred = date(2025, 2, 12), date(2025, 3, 2)
-    for there in (fracture(onset=onset), fracture(referred=referred)):
-        [verdict] = verdicts(CELLS, known=[person(fractures=(there,))])
-        assert verdict.kind is Kind.KNOWN
-        assert verdict.edits[0].values == {"state": "treated"}
-        assert any("→ treated" in note for note in verdict.notes)
-    [verdict] = verdicts(CELLS, known=[person(fractures=(fracture(referred=date(2025, 3, 1)),))])
-    assert "T12 is waiting" in verdict.reasons[0]
-    later = fracture(referred=date(2026, 1, 1))
-    assert kinds(CELLS, known=[person(fractures=(later,))]) == ["known"]
-    decided = fracture(onset=onset, state="listed")
-    assert (
-        "from a theatre list" in verdicts(CELLS, known=[person(fractures=(decided,))])[0].reasons[0]
-    )
-
-
 def test_a_recorded_procedure_of_a_list_is_filled():
     there = person(procedures=(procedure("T12", "L1"),))
     assert kinds(BARE, known=[there]) == ["same"]
@@ -262,3 +247,64 @@ def test_an_unlikely_number_needs_its_reason():
     assert "most lie between 0.5 and 6 mL (common practice; confirm locally)" in verdict.reasons[1]
     assert "most lie between 0.5 and 8 mL" in verdict.reasons[2]
     assert kinds(cells | {"Why unlikely": "Two levels filled through one needle"}) == ["new"]
+
+
+@pytest.mark.parametrize(
+    ("there", "words"),
+    [
+        ({"seen_on": date(2025, 9, 2)}, "A contact of 02 Sep 2025 is recorded"),
+        ({"procedures": (procedure("L3", on=date(2025, 9, 2)),)}, "A procedure of 02 Sep 2025"),
+    ],
+)
+def test_nobody_is_treated_or_seen_after_a_death_from_a_list(there, words):
+    [verdict] = verdicts(row(BARE, Date_of_death="01 Sep 2025"), known=[person(**there)])
+    assert verdict.kind is Kind.CONFLICT
+    assert words in verdict.reasons[0]
+    assert kinds(row(BARE, Date_of_death="02 Sep 2025"), known=[person(**there)]) == ["known"]
+
+
+def of_leaks(cells, level):
+    cells = row(BARE, Levels="T12", Leaks_looked_for_on="fluoroscopy", **cells)
+    [verdict] = verdicts(cells, known=[person(procedures=(procedure(level),))])
+    return verdict
+
+
+def test_a_leak_without_its_place_is_not_none():
+    there = treated("T12", leak_check="leak", leak_checked_on="fluoroscopy")
+    verdict = of_leaks({"Leaks": "none"}, there)
+    assert "looked for, none seen, recorded is place not recorded" in verdict.reasons[0]
+    assert of_leaks({"Leaks": "leak"}, there).kind is Kind.SAME
+    told = of_leaks({"Leaks": "leak", "Leak_consequence": "needed treatment"}, there)
+    assert "“needed treatment” is not taken over" in told.notes[0]
+
+
+def test_images_and_consequence_of_recorded_leaks_are_weighed():
+    seen = {"leak_check": "leak", "leak_checked_on": "fluoroscopy"}
+    cells = {"Leaks": "epidural", "Leak_consequence": "symptoms, settled"}
+    verdict = of_leaks(cells, treated("T12", leaks=[leak("epidural")], **seen))
+    assert verdict.notes == ("T12, Leak epidural, consequence: not recorded → symptoms, settled",)
+    assert [(e.model, e.values) for e in verdict.edits] == [("leak", {"consequence": "symptoms"})]
+    by_hand = leak("epidural", consequence="none", by_hand=frozenset(["consequence"]))
+    verdict = of_leaks(cells, treated("T12", leaks=[by_hand], **seen))
+    assert "symptoms, settled, a person recorded none" in verdict.reasons[0]
+    on_ct = seen | {"leak_checked_on": "ct"}
+    verdict = of_leaks({"Leaks": "epidural"}, treated("T12", leaks=[leak("epidural")], **on_ct))
+    assert verdict.notes == ("T12, Leaks looked for on: CT → fluoroscopy",)
+
+
+def test_the_grade_of_a_recorded_complication_is_weighed():
+    day = date(2025, 3, 20)
+    cells = row(BARE, Complications="infection (20 Mar 2025, II)")
+
+    def of(*trouble):
+        there = procedure("T12", "L1", trouble=trouble, complication_check="some")
+        [verdict] = verdicts(cells, known=[person(procedures=(there,))])
+        return verdict
+
+    assert of(complication("infection", day)).edits[0].values == {"grade": "II"}
+    assert of(complication("infection", day, "II")).kind is Kind.SAME
+    by_hand = complication("infection", day, "I", by_hand=frozenset(["grade"]))
+    assert "grade of infection of 20 Mar 2025: the file says II" in of(by_hand).reasons[0]
+    pair = complication("infection", day, "I"), complication("infection", day, "II", pk=61)
+    assert of(*pair).kind is Kind.SAME
+    assert of(complication("embolism", day)).additions[0].values["grade"] == "II"

@@ -155,7 +155,7 @@ def _contradictions(given: Given, person: KnownPerson, on: date | None) -> list[
         if given.get(name) and values[name] and not _agrees(name, given[name], values[name])
     ]
     died = values["date_of_death"]
-    if on is not None and died is not None and on > died:
+    if on is not None and died is not None and on > died and not person.undone:
         found.append(f"The register says that this patient died on {day_words(died)}.")
     return found
 

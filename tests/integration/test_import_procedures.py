@@ -43,6 +43,7 @@ from tests.factories import (
 )
 from tests.integration.import_steps import rows_of_all_tables
 from tests.procedure_lists import BARE, CELLS, NHS, TODAY, another, listed, row
+from tests.referral_files import changed, written
 
 pytestmark = pytest.mark.django_db
 ONSET, REFERRED = date(2025, 2, 12), date(2025, 3, 2)
@@ -256,6 +257,20 @@ def test_a_list_comes_in_again_after_its_undo(nurse):
     patient.refresh_from_db()
     assert (patient.voided_at, patient.date_of_death) == (None, date(2026, 6, 1))
     assert Procedure.objects.live().get().patient == patient
+
+
+def test_a_referral_takes_up_nothing_that_an_undone_list_said(nurse):
+    undo(nurse, sent(nurse, row(Date_of_death="01 Jun 2026")))
+    who = {"Hospital_number": CELLS["Hospital number"], "NHS_Number": NHS}
+    file = written([changed(Family_name="Oatfell", Given_name="Ida", **who)])
+    kept = writing.import_keep(
+        site=nurse.site, user=nurse, file_name="week.csv", content=file, date_order="dmy",
+        today=TODAY,
+    )  # fmt: skip
+    seen = preview_of(kept, today=TODAY).seal
+    writing.import_confirm(kept=kept, user=nurse, seen=seen, today=TODAY)
+    patient = Patient.objects.live().get()
+    assert (patient.date_of_death, patient.sex) == (None, "")
 
 
 def test_it_is_counted_in_the_audit_of_its_quarter(nurse):

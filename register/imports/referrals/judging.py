@@ -14,10 +14,10 @@ names the same person: the number cannot be given twice.
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any
 
 from register.domain import vocabulary as v
-from register.imports.people import KnownPeople, bare, who_is_meant
+from register.imports.people import KnownPeople, bare, taken_up, who_is_meant
 from register.imports.quarrels import quarrels
 from register.imports.reading import ReadFile, ReadLine
 from register.imports.referrals.columns import COLUMNS
@@ -34,8 +34,6 @@ from register.imports.referrals.known import KnownFracture, KnownPatient, KnownR
 from register.imports.referrals.rows import ReferralRow
 from register.imports.verdicts import Addition, Edit, Kind, Verdict
 from register.imports.weighing import Weighed
-
-_OF_PATIENT: Final = tuple(column.field for column in COLUMNS if column.part == "patient")
 
 
 @dataclass(slots=True)
@@ -136,15 +134,14 @@ def _contact_differing(row: ReferralRow, first: ReferralRow) -> list[str]:
 
 def _taken_up(line: ReadLine, row: ReferralRow, patient: KnownPatient) -> Verdict:
     """Bring a patient back whom the undoing of an import set aside, with what the row says."""
-    blank = {name: None if name == "interpreter_needed" else "" for name in _OF_PATIENT}
-    values = blank | {"absent": {}} | dict(row.patient) | {"voided_at": None, "void_reason": ""}
+    words, edit = taken_up(patient, row.patient)
     phone = [("patientphone", {"number": row.phone})] if row.phone else []
     return Verdict(
         line,
         Kind.NEW,
-        notes=("Set aside when an import was undone; taken up again under the same record.",),
+        notes=(words,),
         patient_id=patient.pk,
-        edits=(Edit("patient", patient.pk, patient.version, values),),
+        edits=(edit,),
         additions=tuple(Addition(m, {"patient_id": patient.pk} | given) for m, given in phone),
     )
 

@@ -72,7 +72,7 @@ from register.models import (
 # Tables that lead to a patient and have no history of their own here.
 NOT_TOLD: Final = {
     "planning_ruleresult": "part of its assessment: written with it, never changed",
-    "register_theatrelogentry": "the hospital's own log; it is corrected by its next file",
+    "register_theatrelogentry": "the hospital's own log: a file corrects it, a page settles it",
 }
 Row = Mapping[str, Any]
 

@@ -4,6 +4,7 @@ import io
 
 import pytest
 from django.urls import reverse
+from django.utils.timezone import localdate
 from pypdf import PdfReader
 
 from register.history import acting
@@ -13,6 +14,7 @@ from tests.factories import (
     make_patient,
     make_reading,
     make_referral,
+    make_session,
     make_site,
     make_user,
 )
@@ -45,6 +47,15 @@ def sheets(page) -> list[str]:
     return [sheet.extract_text() for sheet in printed.pages]
 
 
+def only_on_screen(page, *more: str) -> None:
+    """See what only a screen can do, first on the screen, then not on paper; stay with paper."""
+    page.emulate_media(media="screen")
+    for one in (".top", ".help", ".skip", *more):
+        assert page.locator(one).filter(visible=True).count() > 0, one
+    page.emulate_media(media="print")
+    assert page.locator(", ".join(ON_SCREEN)).filter(visible=True).count() == 0
+
+
 def test_paper_names_the_patient_on_each_sheet_and_has_no_navigation(
     signed_in, consultant, patient
 ):
@@ -56,14 +67,16 @@ def test_paper_names_the_patient_on_each_sheet_and_has_no_navigation(
         assert "OAKENTHWAITE" in words
         assert f"page {number} of {len(record)}" in words
     assert f"Shown to {consultant} on" in record[-1]
-    seen = page.locator(", ".join(ON_SCREEN)).filter(visible=True)
-    page.emulate_media(media="print")
-    assert seen.count() == 0
+    only_on_screen(page)
     page.goto(reverse("waiting"))
-    assert seen.count() == 0
+    only_on_screen(page, ".filters", ".button--main")
     assert page.locator(".identity").count() == 0
     # A table, not the cards of a narrow screen: its columns can be compared.
     row = page.locator(".waiting tbody tr").last
     assert row.evaluate("one => getComputedStyle(one).display") == "table-row"
     (waiting,) = sheets(page)
     assert "OAKENTHWAITE" in waiting
+    with acting("test"):
+        session = make_session(consultant.site, held_on=localdate())
+    page.goto(reverse("theatre-session", args=[session.pk]))
+    only_on_screen(page, ".not-on-paper")

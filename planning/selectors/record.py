@@ -32,7 +32,10 @@ from register.models import Fracture, Patient, Referral
 
 @dataclass(frozen=True, slots=True)
 class FractureView:
-    """The chosen fracture with everything that the page says about it."""
+    """The chosen fracture with everything that the page says about it.
+
+    `unassessed` says in two sentences where it stands while there is no assessment.
+    """
 
     fracture: Fracture
     heading: str
@@ -43,7 +46,7 @@ class FractureView:
     facts: tuple[tuple[str, lists.Facts], ...]
     more_facts: tuple[tuple[str, lists.Facts], ...]
     assessment: AssessmentView | None
-    stage: str
+    unassessed: tuple[str, str]
     decisions: tuple[Decision, ...]
     plan_words: str
     plan_id: int | None
@@ -118,7 +121,7 @@ def _fracture(evidence: Evidence, on: date, current: InForce) -> FractureView:
             ("Body and blood", lists.body_facts(facts, evidence)),
         ),
         assessment=view,
-        stage=stage.words,
+        unassessed=_unassessed(fracture, stage),
         decisions=evidence.decisions,
         plan_words=_plan_words(plan),
         plan_id=plan.pk if plan else None,
@@ -137,6 +140,17 @@ def _assessment(
         return None
     state = freshness(made, facts=facts, stage=stage, in_force=current)
     return view_of(made, state if _waits(evidence.fracture) else None)
+
+
+def _unassessed(fracture: Fracture, stage: Stage) -> tuple[str, str]:
+    """Return what stands in the place of an answer that the rules have not given."""
+    earlier = fracture.treatments.live().filter(
+        procedure__state="earlier", procedure__voided_at=None
+    )
+    if fracture.state == "treated" and earlier.exists():
+        words = "Treated before the register began; nothing was assessed here."
+        return "Nothing to assess", words
+    return "Not assessed yet", f"The rules of {stage.words} are due."
 
 
 def _waits(fracture: Fracture) -> bool:

@@ -40,6 +40,9 @@ def test_a_list_is_written_and_its_procedure_says_where_it_comes_from(people):
         assert "Sign the record" not in text
     record = page(consultant, reverse("patient-record", args=[done.patient_id]))
     assert "Balloon tamping, R. Inkpen (from a list of earlier procedures)" in record
+    assert "Treated before the register began; nothing was assessed here." in record
+    assert "are due." not in record
+    assert "Not assessed yet" not in record
 
 
 def test_what_the_list_did_not_tell_is_added_on_the_record_without_an_account(people):

@@ -1,5 +1,7 @@
 """Writing what was done in theatre. Each part is saved by itself, so that nothing waits for a
-last button; signing closes the record, and a signed record changes only with a reason.
+last button; signing closes the record, and a signed record changes only with a reason. One
+from a list of earlier procedures counts in audits, too: a gap in it is filled as it comes, and
+what is recorded changes only with a reason.
 """
 
 from collections.abc import Sequence
@@ -84,8 +86,8 @@ def level_add(
 def procedure_change(
     *, procedure: Procedure, expected_version: int, user: User, reason: str = "", **fields: Any
 ) -> Procedure:
-    """Change the session facts. A signed record needs a reason."""
-    _ask_reason(procedure, reason)
+    """Change the session facts. A signed record, or a recorded fact of a list, needs a reason."""
+    _ask_reason(procedure, reason, changes=_is_changed(procedure, fields))
     with acting(user, reason or "Procedure record changed"):
         for name, value in fields.items():
             setattr(procedure, name, value)
@@ -96,8 +98,8 @@ def procedure_change(
 def level_change(
     *, level: TreatedLevel, expected_version: int, user: User, reason: str = "", **fields: Any
 ) -> TreatedLevel:
-    """Change how one level was treated. A signed record needs a reason."""
-    _ask_reason(level.procedure, reason)
+    """Change how one level was treated. A reason is needed as for the session facts."""
+    _ask_reason(level.procedure, reason, changes=_is_changed(level, fields))
     with acting(user, reason or "Treated level changed"):
         for name, value in fields.items():
             setattr(level, name, value)
@@ -159,7 +161,7 @@ def cement_add(*, level: TreatedLevel, user: User, reason: str = "", **fields: A
 
 def leak_add(*, level: TreatedLevel, user: User, reason: str = "", **fields: Any) -> Leak:
     """Record a leak; the level is thereby known to have been looked at."""
-    _ask_reason(level.procedure, reason)
+    _ask_reason(level.procedure, reason, changes=level.leak_check == "no_leak")
     with acting(user, reason or "Leak recorded"):
         leak = _part_save(Leak(level=level, **fields), user, reason)
         if level.leak_check != "leak":
@@ -177,7 +179,7 @@ def complication_add(
     *, procedure: Procedure, user: User, reason: str = "", **fields: Any
 ) -> Complication:
     """Record a complication; the procedure is thereby known to have one."""
-    _ask_reason(procedure, reason)
+    _ask_reason(procedure, reason, changes=procedure.complication_check == "none")
     with acting(user, reason or "Complication recorded"):
         row = _part_save(Complication(procedure=procedure, **fields), user, reason)
         if procedure.complication_check != "some":
@@ -247,9 +249,35 @@ def procedure_sign(*, procedure: Procedure, expected_version: int, user: User) -
     return procedure
 
 
-def _ask_reason(procedure: Procedure, reason: str) -> None:
-    if procedure.state == "signed" and not reason.strip():
+def _ask_reason(procedure: Procedure, reason: str, *, changes: bool = False) -> None:
+    """Refuse a change without its reason; `changes` is false where only a gap is filled."""
+    if reason.strip():
+        return
+    if procedure.state == "signed":
         raise ValidationError("This record is signed. Say why it is changed.")
+    if procedure.state == "earlier" and changes:
+        raise ValidationError(
+            "This would change what the list of earlier procedures said. Say why it is changed."
+        )
+
+
+def _is_changed(row: Record, fields: dict[str, Any]) -> bool:
+    """Whether a value that is recorded would change; a form may have laid new ones over `row`.
+
+    Why something is empty, or right although unlikely, is no value of its own.
+    """
+    recorded = type(row)._base_manager.get(pk=row.pk)
+    pairs = [
+        (getattr(recorded, name), value)
+        for name, value in fields.items()
+        if name not in ("absent", "unusual")
+    ]
+    return any(old not in (None, "") and _plain(old) != _plain(new) for old, new in pairs)
+
+
+def _plain(value: Any) -> Any:
+    """Return a value to compare: a page sends the ends of lines in another way than a file."""
+    return value.split() if isinstance(value, str) else value
 
 
 def _part_save(part: Part, user: User, reason: str = "") -> Part:

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -30,6 +31,7 @@ from register.selectors.outcomes import due_reviews
 from register.services import imports as writing
 from register.services.editing import update_row
 from register.services.import_undo import import_undo
+from register.services.procedures import complication_add, leak_add, level_change
 from reports.audits.fetch import fetch
 from reports.audits.quarter import build
 from reports.audits.spec import Spec
@@ -233,6 +235,28 @@ def test_a_waiting_fracture_that_was_treated_waits_no_longer_until_undone(nurse)
     assert Patient.objects.live().get() == patient
     for kind in (Procedure, TreatedLevel, Leak, CementUse, Complication, Review):
         assert not kind.objects.live().exists()
+
+
+def test_a_recorded_no_of_a_list_becomes_a_yes_only_with_a_reason(nurse):
+    none = row(BARE, Levels="T12", Leaks="none", Leaks_looked_for_on="film", Complications="none")
+    sent(nurse, none, another(Levels="L2"))
+    done, gap = Procedure.objects.order_by("pk")
+    trouble = {"kind": "infection", "occurred_on": done.performed_on, "user": nurse}
+    seen = {"place": "epidural", "seen_on": "ct", "user": nurse}
+    for add, fields in (
+        (lambda **f: complication_add(procedure=done, **f), trouble),
+        (lambda **f: leak_add(level=done.levels.get(), **f), seen),
+        (lambda **f: level_change(level=done.levels.get(), expected_version=1, **f),
+         {"leak_check": "leak", "user": nurse}),
+    ):  # fmt: skip
+        with pytest.raises(ValidationError, match="Say why it is changed"):
+            add(**fields)
+    complication_add(procedure=done, reason="Told by the ward", **trouble)
+    leak_add(level=done.levels.get(), reason="Seen on CT", **seen)
+    complication_add(procedure=gap, **trouble)
+    leak_add(level=gap.levels.get(), **seen)
+    level = gap.levels.get()
+    level_change(level=level, expected_version=level.version, side="left", user=nurse)
 
 
 def test_undoing_leaves_a_procedure_whole_when_somebody_went_on_with_it(nurse):

@@ -1,5 +1,7 @@
 """A list of earlier procedures through the pages: sent, looked at, written, seen on the record."""
 
+from datetime import date
+
 import pytest
 from django.urls import reverse
 
@@ -45,19 +47,29 @@ def test_a_list_is_written_and_its_procedure_says_where_it_comes_from(people):
     assert "Not assessed yet" not in record
 
 
-def test_what_the_list_did_not_tell_is_added_on_the_record_without_an_account(people):
+def test_a_gap_is_filled_as_it_comes_and_what_the_list_said_changes_with_a_reason(people):
     nurse, consultant = people.client("nurse"), people.client("consultant")
-    address = send(nurse, listed(CELLS), kind="procedures").url
+    address = send(nurse, listed(row(Note="First line\nSecond line")), kind="procedures").url
     nurse.post(address, seen(nurse, address))
     done = Procedure.objects.get()
     own = reverse("procedure", args=[done.pk])
-    form = consultant.get(own).context["page"].form
-    typed = {name: form[name].value() or "" for name in form.fields if name != "unusual"}
-    typed |= {"version": done.version, "antibiotic": "flucloxacillin"}
-    for name in ("discharged_on", "readmitted_on"):
-        day = getattr(done, name)
-        typed |= {f"{name}_0": day.day, f"{name}_1": day.month, f"{name}_2": day.year}
-    answer = consultant.post(own, {k: v for k, v in typed.items() if v is not None})
-    assert answer.status_code == 302, answer.content.decode()
+
+    def save(**cells):
+        form = consultant.get(own).context["page"].form
+        typed = {name: form[name].value() or "" for name in form.fields if name != "unusual"}
+        typed |= {"version": form.instance.version, "note": "First line\r\nSecond line"}
+        for name in ("discharged_on", "readmitted_on"):
+            day = getattr(done, name)
+            typed |= {f"{name}_{part}": getattr(day, part) for part in ("day", "month", "year")}
+        return consultant.post(own, {k: v for k, v in (typed | cells).items() if v is not None})
+
+    assert save(position="prone").status_code == 302
+    refused = save(antibiotic="flucloxacillin")
+    assert refused.status_code == 422
+    assert "what the list of earlier procedures said. Say why it is changed." in refused.text
+    assert "Why what is recorded is changed" in refused.text
+    assert save(antibiotic="", change_reason="Of another patient").status_code == 302
+    assert save(antibiotic="flucloxacillin").status_code == 302
     done.refresh_from_db()
     assert (done.antibiotic, done.operator, done.state) == ("flucloxacillin", None, "earlier")
+    assert (done.position, done.discharged_on) == ("prone", date(2025, 3, 15))

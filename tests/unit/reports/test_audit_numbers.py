@@ -14,8 +14,6 @@ from reports.audits.numbers.harm import harm
 from reports.audits.numbers.heights import heights
 from reports.audits.numbers.leaks import leaks
 from reports.audits.numbers.pain import pain
-from reports.audits.pages.contacts import seen_sentence
-from reports.audits.quarter import build
 from reports.audits.rows import (
     ComplicationRow,
     ContactRow,
@@ -145,27 +143,6 @@ def test_the_dead_leave_the_denominator_and_the_lost_stay():
     assert (flow.due, flow.alive) == (3, 2)
     assert (flow.seen.events, flow.seen.total) == (1, 2)
     assert flow.count(Fate.LOST) == 1
-
-
-def test_a_contact_that_nobody_could_have_seen_from_here_is_told_apart():
-    rows = Rows(
-        procedures=(procedure("P1", earlier=True), procedure("P2", earlier=True), procedure("P3")),
-        contacts=(
-            contact("P1", held=None, entered_late=True),
-            contact("P2", held=21, entered_late=True),
-            contact("P3", held=None),
-        ),
-    )
-    flow = all_after(SPEC, rows, QUARTER)
-    assert (flow.count(Fate.NOT_SEEN), flow.entered_late) == (2, 1)
-    assert seen_sentence(flow).endswith(
-        "1 of those not seen is a contact of an earlier procedure whose window had closed before "
-        "the list was entered; whether it took place is not known."
-    )
-    chapter = build(SPEC, rows).document.sections[1]
-    assert chapter.tables[0].notes[-1].startswith("Since start: 1 of those not seen is a contact")
-    known = replace(rows, contacts=rows.contacts[1:])
-    assert "list was entered" not in seen_sentence(all_after(SPEC, known, QUARTER))
 
 
 def test_a_contact_is_due_by_the_day_its_window_closes():

@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reports.audits.numbers.contacts import Fate
+from reports.audits.pages.contacts import seen_sentence
 from reports.audits.quarter import build
 from reports.audits.rows import LogLineRow, Rows, digest, rows_from_json, rows_to_json
 from reports.audits.spec import Spec, quarter_before, quarter_days, quarter_of
@@ -94,6 +96,20 @@ def test_rows_frozen_before_a_field_was_told_are_read_without_it(kind, later):
     for row in frozen[kind]["rows"]:
         row.pop()
     assert rows_from_json(json.dumps(frozen)) == rows
+
+
+def test_contacts_that_nobody_could_have_seen_from_here_are_told_apart():
+    late = tuple(dataclasses.replace(row, entered_late=True) for row in ROWS.contacts)
+    for contacts, is_late in ((late, True), (ROWS.contacts, False)):
+        report = build(invented.SPEC, dataclasses.replace(ROWS, contacts=contacts))
+        flow = report.results.quarter.all_contacts
+        not_seen = flow.count(Fate.NOT_SEEN)
+        assert 1 < not_seen < flow.due
+        assert flow.entered_late == not_seen * is_late
+        words = f"{not_seen} of those not seen are contacts of earlier procedures whose window"
+        assert (words in seen_sentence(flow)) is is_late
+        notes = report.document.sections[1].tables[0].notes
+        assert any(note.startswith("Since start: ") for note in notes) is is_late
 
 
 def sentence_of(*lines: LogLineRow) -> str:

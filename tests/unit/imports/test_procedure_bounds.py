@@ -1,10 +1,20 @@
 """Lists of earlier procedures: both sides of every bound, and days that may be the same."""
 
 from datetime import date
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 
-from tests.procedure_lists import BARE, kinds, line_of, person, row, verdicts
+from register.imports.people import KnownPeople
+from register.imports.procedures.judging import judge
+from register.imports.procedures.kind import PROCEDURES
+from register.imports.procedures.known import KnownTechnique
+from register.imports.reading import read_file
+from register.imports.verdicts import seal
+from tests.procedure_lists import BARE, TODAY, kinds, line_of, person, row, verdicts
+
+EARLIER = Path(settings.BASE_DIR) / "fixtures" / "procedures" / "earlier.csv"
 
 
 def reasons(cells):
@@ -89,3 +99,10 @@ def test_dose_and_time_that_are_just_usual_and_just_not(column, usual, unusual):
     [verdict] = verdicts(BARE | {column: unusual})
     assert f": {unusual} " in verdict.reasons[0]
     assert "is unusual" in verdict.reasons[0]
+
+
+def test_the_list_to_try_holds_the_troubles_that_its_page_names():
+    names = ("balloon", "cement", "expandable")
+    there = [KnownTechnique(pk, name, name) for pk, name in enumerate(names)]
+    file = read_file(EARLIER.read_bytes(), kind=PROCEDURES, date_order="dmy", today=TODAY)
+    assert seal(judge(file, KnownPeople.of(()), there)) == "nknnnrrrxxr"

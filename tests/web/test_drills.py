@@ -22,6 +22,24 @@ def test_pages_hold_against_what_people_and_others_do_to_them(monkeypatch):
 
 
 @pytest.mark.django_db(transaction=True)
+def test_forms_that_save_nothing_are_no_proof(monkeypatch):
+    with acting("test"):
+        make_world()
+    pages, forms = walk({"administrator": client_of(people()["administrator"])})
+    of_people = [form for form in forms if form.name in ("user-new", "user-passphrase")]
+    told: list[str] = []
+    monkeypatch.setattr(overposting, "walk", lambda clients: (pages, of_people))
+    assert overposting.run(runs=1, seed=7, say=told.append), told
+    idle = [form for form in of_people if form.name == "user-passphrase"]
+    monkeypatch.setattr(overposting, "walk", lambda clients: (pages, idle))
+    assert not overposting.run(runs=1, seed=7, say=told.append)
+    monkeypatch.setattr(overposting, "walk", lambda clients: (pages, of_people))
+    monkeypatch.setattr(overposting, "_saved_by", lambda *given: [])
+    assert not overposting.run(runs=1, seed=7, say=told.append)
+    assert "but not ['user-new']" in told[-1]
+
+
+@pytest.mark.django_db(transaction=True)
 def test_a_form_that_takes_what_is_not_on_it_is_found(monkeypatch):
     with acting("test"):
         make_world()

@@ -209,7 +209,7 @@ def test_an_empty_register_says_what_to_do_and_has_a_draft(people):
     assert "Quarter 1 of 2027" not in page.text
     draft = lead.get(reverse("audit-quarter", args=LAST_QUARTER))
     assert draft.status_code == 200
-    assert "No procedure was done in the quarter" in draft.text
+    assert "No procedure of the quarter is recorded" in draft.text
 
 
 def test_damaged_rows_are_not_handed_out(people, ours, quick):

@@ -37,7 +37,7 @@ def section(spec: Spec, results: Results) -> Section:
 def harm_sentence(one: Harm) -> str:
     """Say how many procedures had a complication of those that were asked about."""
     if not one.procedures:
-        return "No procedure was done in the quarter."
+        return "No procedure of the quarter is recorded."
     missing = (
         f" Not recorded whether anybody asked: {count(one.not_recorded, 'procedure')}."
         if one.not_recorded

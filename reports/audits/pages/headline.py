@@ -79,7 +79,7 @@ def _activity(results: Results) -> str:
     quarter, twelve = results.quarter.activity, results.twelve_months.activity
     if not quarter.procedures:
         return (
-            "No procedure was done in the quarter; "
+            "No procedure of the quarter is recorded; "
             f"{count(twelve.procedures, 'procedure')} in the twelve months."
         )
     patients = count(quarter.patients, "patient")

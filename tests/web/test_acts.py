@@ -12,6 +12,7 @@ from django.conf import settings
 from django.test import Client
 from django.urls import get_resolver, reverse
 
+from register.drills._forms import forms_of
 from register.history import acting
 from register.models import Patient
 from tests.browser.objects import World, make_world
@@ -28,6 +29,11 @@ NOT_IN_THIS_WORLD = {
     "record-back": "needs a record that was set aside: test_aside",
     "import-undo": "needs an import that was written: test_import_undo",
     "transfer-undo": "needs a transfer: test_transfers",
+}
+# Ways back that this world's pages offer only later.
+OFFERED_LATER = {
+    "drafts": "once something was thrown away: test_drafts",
+    "record-aside": NOT_IN_THIS_WORLD["record-aside"],
 }
 # Pages of the sign-in library that answer a POST by asking for a code, and take nothing.
 SHOWS_ONLY = {
@@ -79,6 +85,20 @@ def test_a_line_says_what_its_class_needs():
         assert line.get("undo", name) in names, name
         if line["act"] == "asks":
             assert {"needs", "undo", "why"} & line.keys(), name
+
+
+def test_the_page_of_a_way_back_opens_and_offers_a_form(world):
+    everybody = list(Patient.objects.all())
+    clients = {role: client_of(world.people[role], everybody) for role in ROLES}
+    ways = {line["undo"] for line in ACTS.values() if line["act"] in ("saves", "undoable")}
+    looked_at = [one for one in real_pages(world) if one.name in ways - OFFERED_LATER.keys()]
+    assert len(looked_at) > 20
+    for page in looked_at:
+        role = next(role for role in ROLES if allowed(role, page.rights))
+        answer = clients[role].get(page.address)
+        assert answer.status_code == 200, page.name
+        forms = forms_of(answer.content.decode(), page.address)
+        assert {one.action for one in forms} - {reverse("account_logout")}, page.name
 
 
 def test_what_asks_has_a_page_and_does_nothing_without_its_answer(world):

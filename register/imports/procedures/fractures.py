@@ -41,6 +41,11 @@ def fracture_meant(
                 f"{level} is recorded with this onset or referral ({state}). Record this "
                 "procedure there, from a theatre list."
             )
+        elif same_onset and later:
+            unclear.append(
+                f"{level} is recorded with this onset and a referral of "
+                f"{day_words(there.referred_on)}, after the procedure. Correct the wrong day."
+            )
         elif same_onset or (there.waits and not later):
             unclear.append(_unclear(there))
     return None, unclear

@@ -2,9 +2,10 @@
 
 A row whose procedure is recorded already (same patient, day and technique) fills or changes
 it by the rule of `register.imports.weighing`, but only when a list brought it: what was
-recorded here, in theatre or by hand, is compared and left. Levels, leaks and cement that
-differ are always for a person. A fracture that waits is taken for the treated one only when
-onset or referral say so; otherwise a person says which it is.
+recorded here, in theatre or by hand, is compared and left. Levels and leaks that differ are
+always for a person, and so is cement of which several entries are recorded. A fracture that
+waits is taken for the treated one only when onset or referral say so; otherwise a person says
+which it is.
 """
 
 from collections import defaultdict

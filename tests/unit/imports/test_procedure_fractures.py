@@ -75,6 +75,7 @@ def test_a_fracture_referred_after_the_procedure_is_never_taken():
     assert judged(CELLS, fracture(onset=date(2025, 3, 15))).edits == ()
     verdict = judged(CELLS, fracture(onset=ONSET, referred=referred))
     assert (verdict.kind, verdict.edits) == (Kind.CONFLICT, ())
+    assert "and a referral of 15 Mar 2025, after the procedure" in verdict.reasons[0]
     assert judged(CELLS, fracture(onset=ONSET, referred=DONE)).kind is Kind.KNOWN
 
 

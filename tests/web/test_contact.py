@@ -8,7 +8,7 @@ from django.urls import reverse
 from register.history import acting
 from register.models import Score
 from tests.factories import make_fracture, make_patient, make_procedure, make_review, make_score
-from tests.web.follow_up import DUE, TODAY, address, boxes, queries, typed, values, words
+from tests.web.follow_up import DUE, PAGES, TODAY, address, boxes, queries, typed, values, words
 
 # --- entering a contact -------------------------------------------------------
 
@@ -216,3 +216,9 @@ def test_the_course_costs_the_same_for_1_treatment_and_for_5(people, nurse, cont
                 performed_on=TODAY - timedelta(days=ago),
             ))  # fmt: skip
     assert len(queries(nurse, url)) == len(few)
+
+
+def test_the_protocol_in_force_is_asked_for_once_for_a_page(nurse, contact):
+    for name in PAGES:
+        asked = ["register_protocol" in sql for sql in queries(nurse, address(contact, name))]
+        assert sum(asked) == 1, name

@@ -46,10 +46,11 @@ def rows_numbered(kind: type[Model], rows: Sequence[Model]) -> None:
         drawn = [number for (number,) in cursor.fetchall()]
     links = [field for field in kind._meta.concrete_fields if isinstance(field, ForeignKey)]
     for row, number in zip(rows, drawn, strict=True):
-        row.pk = number
+        setattr(row, key.attname, number)
         for link in links:
-            if getattr(row, link.attname) is None and link.is_cached(row):
-                setattr(row, link.name, link.get_cached_value(row))
+            if row.__dict__[link.attname] is None and link.is_cached(row):
+                linked: Any = link.get_cached_value(row)
+                row.__dict__[link.attname] = linked and linked.pk
 
 
 @dataclass(frozen=True, slots=True)

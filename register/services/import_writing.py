@@ -63,9 +63,6 @@ class Writer:
 
         Raises ValidationError naming the row, RowMoved, or IntegrityError from a constraint.
         """
-        for kind, records in self._new.items():
-            for field in _fields(kind):
-                self._check(field, records)
         edits = self._edits_by_kind()
         done, total = 0, sum(map(len, self._new.values())) + len(self._edits)
         self._tell(done, total)
@@ -86,7 +83,10 @@ class Writer:
         """Send the new rows; yield each batch once it is written and before the next is sent."""
         before: Sequence[Numbered] = ()
         for kind, records in self._new.items():
+            fields = _fields(kind)
             for batch in _batches(records):
+                for field in fields:
+                    self._check(field, batch)
                 ready = rows_ready(kind, [record for _, record in batch])
                 with _named(before):
                     copying.wait()

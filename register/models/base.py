@@ -4,15 +4,17 @@ Helpers build named constraints whose message is written for people, so that
 the database refuses what a form refuses and says the same words.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any, ClassVar, Self
 
 from django.contrib.postgres.fields import ArrayField
-from django.db import models
-from django.db.models import BooleanField, CheckConstraint, F, Func, Q
+from django.core.exceptions import ValidationError
+from django.db import models, router
+from django.db.models import BaseConstraint, BooleanField, CheckConstraint, F, Func, Q
 
 from register.domain.vocabulary import ABSENT, Words, codes
+from register.models.checks import broken_checks
 
 Number = int | Decimal
 
@@ -52,6 +54,25 @@ class Record(models.Model):
 
     class Meta:
         abstract = True
+
+    def validate_constraints(self, exclude: Any = None) -> None:
+        """Check the row against its constraints; all CHECKs are one question."""
+        using = router.db_for_write(type(self), instance=self)
+        checks = [c for c in self._meta.constraints if isinstance(c, CheckConstraint)]
+        errors: dict[str, Any] = {}
+        for error in broken_checks(self, checks, exclude=exclude, using=using):
+            errors = error.update_error_dict(errors)
+        try:
+            super().validate_constraints(exclude=exclude)
+        except ValidationError as error:
+            errors = error.update_error_dict(errors)
+        if errors:
+            raise ValidationError(errors)
+
+    def get_constraints(self) -> list[tuple[type[models.Model], Sequence[BaseConstraint]]]:
+        """Return what Django is to ask singly: everything but the CHECKs."""
+        others = [c for c in self._meta.constraints if not isinstance(c, CheckConstraint)]
+        return [(type(self), others)]
 
 
 class CodeField(models.CharField):

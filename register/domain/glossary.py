@@ -74,6 +74,15 @@ GLOSSARY: Final = (
                 "A smaller change of height or angle may be nothing but measuring.",
             ),
             (
+                "repeatability",
+                "Two readings of one thing differ by less than this in 95 of 100 cases.",
+            ),
+            (
+                "not comparable",
+                "Two measurements whose postures or scales differ, or are not recorded. They are "
+                "never subtracted: lying down alone lifts a body.",
+            ),
+            (
                 "similar name",
                 "Another patient’s name is easily mixed up with this one. Compare day of birth "
                 "and number.",
@@ -134,6 +143,10 @@ GLOSSARY: Final = (
             (
                 "common practice, no source",
                 "A habit of the trade. To be confirmed locally.",
+            ),
+            (
+                "measured in this department",
+                "From the department’s own repeat readings; it replaces the published value.",
             ),
             (
                 "confirm locally",

@@ -28,6 +28,7 @@ class SourceKind(StrEnum):
     PUBLISHED = "published"
     SECOND_HAND = "second_hand"
     COMMON_PRACTICE = "common_practice"
+    MEASURED_HERE = "measured_here"
 
     @property
     def words(self) -> str:
@@ -36,14 +37,15 @@ class SourceKind(StrEnum):
 
     @property
     def confirm_locally(self) -> bool:
-        """True for everything that was not both published and read."""
-        return self is not SourceKind.PUBLISHED
+        """True for everything that was neither published and read nor measured here."""
+        return self in (SourceKind.SECOND_HAND, SourceKind.COMMON_PRACTICE)
 
 
 _KIND_WORDS: Final = {
     SourceKind.PUBLISHED: "published and read",
     SourceKind.SECOND_HAND: "published, second-hand or from memory",
     SourceKind.COMMON_PRACTICE: "common practice, no source",
+    SourceKind.MEASURED_HERE: "measured in this department",
 }
 
 # Closed list: unit code -> how a sentence prints it after the number.
@@ -59,6 +61,7 @@ UNITS: Final = {
     "mm": "mm",
     "degrees": "°",
     "levels": "levels",
+    "pairs": "pairs",
     "t_score": "standard deviations",
     "hu": "HU",
     "code": "",

@@ -176,10 +176,11 @@ def test_asking_for_what_is_not_there_says_so():
         shipped(DAY).days("bleeding.inr_up_to")
 
 
-def test_only_what_was_published_and_read_needs_no_local_confirmation():
+def test_only_what_was_read_or_measured_here_needs_no_local_confirmation():
     kinds = {kind: kind.confirm_locally for kind in SourceKind}
     assert kinds == {
         SourceKind.PUBLISHED: False,
         SourceKind.SECOND_HAND: True,
         SourceKind.COMMON_PRACTICE: True,
+        SourceKind.MEASURED_HERE: False,
     }

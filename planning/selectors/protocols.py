@@ -19,6 +19,7 @@ GROUPS = {
     "infection": "Infection",
     "bleeding": "Bleeding",
     "body": "Body and session",
+    "approach": "Approach and implant fit",
     "measures": "Measurement error",
     "change": "Important change of a score",
     "follow_up": "Follow-up",
@@ -36,6 +37,7 @@ class ValueRow:
     citation: str
     kind: str
     confirm_locally: bool
+    is_entered: bool
     since: date
     reviewed_on: date
 
@@ -69,6 +71,7 @@ class ProtocolView:
     contacts: tuple[ContactRow, ...]
     rules: tuple[RuleRow, ...]
     to_confirm: int
+    to_enter: int
 
     @property
     def total(self) -> int:
@@ -89,7 +92,8 @@ def protocol_view(current: InForce) -> ProtocolView:
             RuleRow(rule, ", ".join(e.words for e in rule.effects), rule.decides)
             for rule in current.rules.rules
         ),
-        to_confirm=sum(entry.source.kind.confirm_locally for entry in current.values.values),
+        to_confirm=sum(row.confirm_locally for rows in grouped.values() for row in rows),
+        to_enter=sum(entry.value is None for entry in current.values.values),
     )
 
 
@@ -100,8 +104,9 @@ def _row(entry: ProtocolValue) -> ValueRow:
         value=entry.words,
         note=entry.note,
         citation=entry.source.citation,
-        kind=source_kind_words(kind),
-        confirm_locally=kind.confirm_locally,
+        kind="to be entered here" if entry.value is None else source_kind_words(kind),
+        confirm_locally=kind.confirm_locally and entry.value is not None,
+        is_entered=entry.value is not None,
         since=entry.valid_from,
         reviewed_on=entry.reviewed_on,
     )

@@ -21,7 +21,8 @@ from register.domain.protocol.values import (
     ProtocolValues,
     Source,
     SourceKind,
-    in_unit,
+    stored_value,
+    unit_known,
 )
 from register.domain.timepoints import Timepoint
 from register.domain.vocabulary import INSTRUMENT, codes
@@ -30,7 +31,8 @@ FOLDER: Final = Path(__file__).parent
 
 _SOURCE_KEYS: Final = ({"citation", "kind", "checked_on"}, {"doi", "page"})
 _PARAMETER_KEYS: Final = ({"id", "description", "unit", "reviewed_on", "values"}, {"note"})
-_DATED_KEYS: Final = ({"from", "value", "source"}, {"note"})
+# A value that each department enters for itself says `to_enter = true` in place of a value.
+_DATED_KEYS: Final = ({"from", "source"}, {"value", "to_enter", "note"})
 _TIMEPOINT_KEYS: Final = (
     {"code", "title", "target_days", "opens_days", "closes_days", "asked", "instruments", "source"},
     set[str](),
@@ -134,12 +136,19 @@ def _dated(
         id=table["id"],
         description=_text(table["description"], where, "description"),
         unit=table["unit"],
-        value=in_unit(entry["value"], table["unit"], where=where),
+        value=_value(entry, table["unit"], where),
         source=_source(entry["source"], sources, where),
         valid_from=_day(entry["from"], where, "from"),
         reviewed_on=_day(table["reviewed_on"], where, "reviewed_on"),
         note=str(entry.get("note", table.get("note", ""))),
     )
+
+
+def _value(entry: dict[str, Any], unit: str, where: str) -> Decimal | str | None:
+    """Return the value; None where it is left to the department. The unit is checked either way."""
+    if ("value" in entry) == ("to_enter" in entry) or entry.get("to_enter", True) is not True:
+        raise ProtocolError(f"{where}, values: give either a value or to_enter = true.")
+    return stored_value(entry.get("value"), unit_known(unit, where=where), where=where)
 
 
 def _timepoint(table: dict[str, Any], sources: Mapping[str, Source], file: str) -> Timepoint:

@@ -7,6 +7,7 @@ it used. Nothing here knows a file or a database.
 
 import hashlib
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -108,12 +109,15 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class ProtocolValue:
-    """One number (Decimal) or code (str) of the protocol, as in force on the day of its set."""
+    """One number (Decimal) or code (str) of the protocol, as in force on the day of its set.
+
+    `value` is None for a number that each department enters for itself and has not yet.
+    """
 
     id: str
     description: str
     unit: str
-    value: Decimal | str
+    value: Decimal | str | None
     source: Source
     valid_from: date
     reviewed_on: date
@@ -122,6 +126,8 @@ class ProtocolValue:
     @property
     def words(self) -> str:
         """The value with its unit, for example "42 days"."""
+        if self.value is None:
+            return "not entered yet"
         return f"{self.value} {UNITS[self.unit]}".strip()
 
     def as_json(self) -> dict[str, Any]:
@@ -130,7 +136,7 @@ class ProtocolValue:
             "id": self.id,
             "description": self.description,
             "unit": self.unit,
-            "value": str(self.value),
+            "value": None if self.value is None else str(self.value),
             "source": self.source.as_json(),
             "valid_from": self.valid_from.isoformat(),
             "reviewed_on": self.reviewed_on.isoformat(),
@@ -144,7 +150,7 @@ class ProtocolValue:
             id=stored["id"],
             description=stored["description"],
             unit=stored["unit"],
-            value=in_unit(stored["value"], stored["unit"], where=stored["id"]),
+            value=stored_value(stored["value"], stored["unit"], where=stored["id"]),
             source=Source.from_json(stored["source"]),
             valid_from=date.fromisoformat(stored["valid_from"]),
             reviewed_on=date.fromisoformat(stored["reviewed_on"]),
@@ -174,8 +180,11 @@ class ProtocolValues:
             ) from None
 
     def value(self, id: str) -> Decimal | str:
-        """Return the bare value. Raises ProtocolError when the protocol lacks it."""
-        return self.entry(id).value
+        """Return the bare value. Raises ProtocolError when the protocol lacks it or it is empty."""
+        value = self.entry(id).value
+        if value is None:
+            raise ProtocolError(f"The department has not entered the protocol value {id!r} yet.")
+        return value
 
     def number(self, id: str) -> Decimal:
         """Return a numeric value. Raises ProtocolError when it is missing or a code."""
@@ -183,6 +192,14 @@ class ProtocolValues:
         if not isinstance(value, Decimal):
             raise ProtocolError(f"The protocol value {id!r} is a code, not a number.")
         return value
+
+    def number_if_entered(self, id: str) -> Decimal | None:
+        """Return a numeric value; None while the department has not entered it.
+
+        A protocol that was stored before the value existed has not entered it either.
+        """
+        entry = self._by_id.get(id)
+        return None if entry is None or entry.value is None else self.number(id)
 
     def days(self, id: str) -> int:
         """Return a whole number of days. Raises ProtocolError when it is anything else."""
@@ -209,11 +226,23 @@ class ProtocolValues:
         )
         return replace(self, values=tuple(own if v.id == id else v for v in self.values))
 
+    def with_entries(self, entries: Iterable[ProtocolValue]) -> Self:
+        """Return a copy in which these values stand in the place of those of the same id."""
+        own = {entry.id: entry for entry in entries}
+        return replace(self, values=tuple(own.get(v.id, v) for v in self.values)) if own else self
+
     def digest(self) -> str:
         """Return the SHA-256 of all values, units, sources and contacts; wording does not count."""
         content = {
             "values": [
-                [v.id, v.unit, str(v.value), v.source.key, v.source.kind.value] for v in self.values
+                [
+                    v.id,
+                    v.unit,
+                    "" if v.value is None else str(v.value),
+                    v.source.key,
+                    v.source.kind.value,
+                ]
+                for v in self.values
             ],
             "timepoints": [t.as_json() for t in self.timepoints],
         }
@@ -237,15 +266,18 @@ class ProtocolValues:
         )
 
 
+def stored_value(value: object, unit: str, *, where: str) -> Decimal | str | None:
+    """Return a stored value as its unit wants it; None for one that is still to be entered."""
+    return None if value is None else in_unit(value, unit, where=where)
+
+
 def in_unit(value: object, unit: str, *, where: str) -> Decimal | str:
     """Return a value as its unit wants it: text for a code, Decimal for everything else.
 
     Raises ProtocolError for a unit outside the closed list, a number that is
     not one, and true or false (which Python counts as numbers).
     """
-    if unit not in UNITS:
-        raise ProtocolError(f"{where}: unit {unit!r} is not known; use one of {', '.join(UNITS)}.")
-    if unit == "code":
+    if unit_known(unit, where=where) == "code":
         if not isinstance(value, str) or not value:
             raise ProtocolError(f"{where}: a code is a text, not {value!r}.")
         return value
@@ -258,3 +290,10 @@ def in_unit(value: object, unit: str, *, where: str) -> Decimal | str:
     if not number.is_finite():
         raise ProtocolError(f"{where}: {value!r} is not a number in {unit}.")
     return number
+
+
+def unit_known(unit: str, *, where: str) -> str:
+    """Return a unit of the closed list. Raises ProtocolError for another."""
+    if unit not in UNITS:
+        raise ProtocolError(f"{where}: unit {unit!r} is not known; use one of {', '.join(UNITS)}.")
+    return unit

@@ -76,6 +76,9 @@ def test_decimal_numbers_stay_as_written(load):
         ("value = 42", "value = true", "True is not a number in days"),
         ("value = 42", "value = nan", "is not a number in days"),
         ("value = 42", 'value = 42, unit = "mm"', "unit is not a known key"),
+        ("value = 42", "to_enter = true, value = 42", "give either a value or to_enter = true"),
+        ("value = 42, ", "", "give either a value or to_enter = true"),
+        ("value = 42", "to_enter = false", "give either a value or to_enter = true"),
         ('value = 42, source = "guide"', "value = 42", "clock.days, values: source is missing"),
         ('value = 42, source = "guide"', 'value = 42, source = "x"', "source 'x' is not in"),
         ("from = 2024-01-01", "from = 2019-01-01", "each from a later day"),
@@ -165,6 +168,21 @@ def test_the_digest_covers_the_value_alone_and_the_source_alone():
 
 def test_the_digest_does_not_depend_on_the_day_or_on_wording():
     assert shipped(DAY).digest() == shipped(date(2027, 3, 7)).digest()
+
+
+def test_a_value_left_to_the_department_is_empty_until_it_is_entered():
+    values, id = shipped(DAY), "approach.balance_mm"
+    copy = ProtocolValues.from_json(json.loads(json.dumps(values.as_json())))
+    for empty in (values, copy):
+        assert empty.number_if_entered(id) is None
+        assert empty.entry(id).words == "not entered yet"
+        with pytest.raises(ProtocolError, match="has not entered"):
+            empty.number(id)
+    own = Source("ours", "Local protocol 7", SourceKind.COMMON_PRACTICE, DAY)
+    entered = values.with_value(id, Decimal("2.5"), source=own, since=DAY)
+    assert entered.number_if_entered(id) == Decimal("2.5")
+    assert entered.digest() != values.digest()
+    assert values.number_if_entered("approach.of_a_later_version") is None
 
 
 def test_asking_for_what_is_not_there_says_so():

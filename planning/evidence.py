@@ -140,7 +140,8 @@ def _referrals(patients: set[int], on: date) -> Iterable[Referral]:
 
 
 def _readings(patients: set[int], on: date) -> Iterable[Reading]:
-    measured = Measurement.objects.live().filter(measured_on__lte=on)
+    # A blinded repeat tells how good the reading is, and changes no number of the patient.
+    measured = Measurement.objects.live().filter(measured_on__lte=on, marking__repeats=None)
     return (
         Reading.objects.live()
         .filter(

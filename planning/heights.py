@@ -88,8 +88,7 @@ def loss_of(evidence: Evidence) -> Loss | None:
     if measured is None:
         return None
     others = {at: m.heights for at, m in same_study(evidence, measured).items()}
-    fractured = evidence.fractured_levels | _read_as_fractured(evidence.patient_readings)
-    reference = reference_heights(measured.level, others, fractured)
+    reference = reference_heights(measured.level, others, fractured_levels(evidence))
     found = height_loss(measured.heights, reference.heights) if reference else None
     if reference is None or found is None or not LEAST_LOSS <= found.percent <= MOST_LOSS:
         return None
@@ -102,6 +101,11 @@ def height_loss_fact(evidence: Evidence) -> tuple[Decimal | None, date | None]:
     if found is None:
         return None, None
     return found.percent, found.measured.reading.study.performed_on
+
+
+def fractured_levels(evidence: Evidence) -> frozenset[str]:
+    """Return the levels that give no reference height: with a fracture, or read as one."""
+    return evidence.fractured_levels | _read_as_fractured(evidence.patient_readings)
 
 
 def _read_as_fractured(readings: Iterable[Reading]) -> frozenset[str]:

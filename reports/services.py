@@ -17,6 +17,7 @@ from planning.services.protocols import in_force
 from register.history import acting
 from register.models import Protocol, Site, User
 from register.paper import pdf
+from register.selectors.measurement_error import own_bounds
 from reports.audits.fetch import fetch
 from reports.audits.printing import pdf_context
 from reports.audits.quarter import Report, build
@@ -48,6 +49,7 @@ def audit_make(*, site: Site, first_day: date, last_day: date, cut_off: date) ->
         last_day=last_day,
         cut_off=cut_off,
         protocol=agreed.values,
+        measured=own_bounds(agreed.values, site=site, until=cut_off),
     )
     rows = fetch(site, spec)
     return Made(protocol=agreed.protocol, rows=rows, report=build(spec, rows))

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from reports.views import audits, theatre_log
+from reports.views import audits, repeat_readings, theatre_log
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("audits/", audits.audits, name="audits"),
@@ -18,6 +18,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "audits/theatre-log/<int:line_id>/back/",
         theatre_log.theatre_log_back,
         name="theatre-log-back",
+    ),
+    path(
+        "audits/repeat-readings/",
+        repeat_readings.repeat_readings_page,
+        name="repeat-readings",
     ),
     path("audits/<int:year>/<int:number>/", audits.audit_quarter, name="audit-quarter"),
     path("audits/<int:year>/<int:number>/issue/", audits.audit_issue, name="audit-issue"),

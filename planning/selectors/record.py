@@ -13,6 +13,7 @@ from planning.next_step import NextStep, next_step, planned_entry
 from planning.rules.facts import CaseFacts
 from planning.rules.outcomes import Stage
 from planning.selectors import facts_lists as lists
+from planning.selectors.restoration import RestorationPart, restoration_part
 from planning.selectors.spine import by_weight, closeup_of, fracture_words, spine_strip
 from planning.selectors.timeline import Event, timeline
 from planning.selectors.verdicts import AssessmentView, view_of
@@ -51,6 +52,7 @@ class FractureView:
     plan_words: str
     plan_id: int | None
     step: NextStep | None
+    restoration: RestorationPart | None
     referral: Referral | None
     urgency: str
     urgent_reasons: list[str]
@@ -126,6 +128,7 @@ def _fracture(evidence: Evidence, on: date, current: InForce) -> FractureView:
         plan_words=_plan_words(plan),
         plan_id=plan.pk if plan else None,
         step=_step(evidence, view),
+        restoration=restoration_part(evidence, current.values, on=on),
         referral=evidence.referral,
         urgency=urgency_words(evidence.referrals),
         urgent_reasons=urgent_reasons(facts, evidence, current) if _waits(fracture) else [],

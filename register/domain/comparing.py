@@ -5,8 +5,9 @@ Surg Res 2020, s13018-020-01649-y, Table 1; read), and a scale of another basis 
 every length. What is not recorded is never taken to be the same.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 from register.domain.vocabulary.base import Words
 
@@ -21,6 +22,8 @@ WHY_NOT: Final[Words] = (
     ("calibration_missing", "calibration not recorded"),
     ("calibration", "calibrated in different ways"),
 )
+
+Item = TypeVar("Item")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,3 +58,22 @@ def why_not_comparable(one: Circumstances, other: Circumstances, *, in_mm: bool 
     if "" in scales:
         return "calibration_missing"
     return "" if one.calibration == other.calibration else "calibration"
+
+
+def nearest_comparable(
+    after: Circumstances, before: Iterable[tuple[Item, Circumstances]], *, in_mm: bool = True
+) -> tuple[Item | None, str]:
+    """Return the first of what was measured before that may be subtracted, with ''.
+
+    Without any: the one that comes nearest to it, with the reason why not; (None, '')
+    when nothing was measured before.
+    """
+    found: tuple[Item | None, str] = (None, "")
+    order = [code for code, _ in WHY_NOT]
+    for one, circumstances in before:
+        why = why_not_comparable(circumstances, after, in_mm=in_mm)
+        if not why:
+            return one, ""
+        if found[0] is None or order.index(why) > order.index(found[1]):
+            found = (one, why)
+    return found

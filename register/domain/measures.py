@@ -233,7 +233,9 @@ def within_height_error(change_mm: Number, values: ProtocolValues) -> bool:
     """Return whether a change of height in one patient may be measurement error.
 
     The bound, shipped as 5 mm, was chosen inside a published agreement interval
-    (Alanay, Eur Spine J 2007;16:2126); confirm locally. The bound itself is a change.
+    (Alanay, Eur Spine J 2007;16:2126); confirm locally. `values` hold the department's own
+    figure in its place once that rests on enough repeat readings
+    (`register.selectors.measurement_error`). The bound itself is a change.
     """
     return abs(exact(change_mm, "The change")) < values.number("measures.height_error_mm")
 
@@ -241,6 +243,17 @@ def within_height_error(change_mm: Number, values: ProtocolValues) -> bool:
 def within_angle_error(change_deg: Number, values: ProtocolValues) -> bool:
     """Return whether a change of angle in one patient may be measurement error; shipped as 9°."""
     return abs(exact(change_deg, "The change")) < values.number("measures.angle_error_deg")
+
+
+def change_words(change: Decimal, unit: str, values: ProtocolValues) -> str:
+    """Return a change of a height ("mm") or an angle ("°") with its sign, and what it may mean."""
+    is_length = unit == "mm"
+    within = (
+        within_height_error(change, values) if is_length else within_angle_error(change, values)
+    )
+    sign = "+" if change > 0 else "\N{MINUS SIGN}" if change < 0 else ""
+    words = f"{sign}{abs(change)}{' mm' if is_length else unit}"
+    return f"{words}, within measurement error" if within else words
 
 
 # --- bone density -------------------------------------------------------------

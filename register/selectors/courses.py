@@ -8,13 +8,16 @@ from itertools import groupby
 from django.db.models import Prefetch
 from django.utils.timezone import localtime
 
+from register.domain.comparing import WHY_NOT, nearest_comparable, why_not_comparable
 from register.domain.days import NOT_RECORDED, day_words
 from register.domain.drawing.timeline import Band, Dot, Panel, Timeline
+from register.domain.measures import change_words
 from register.domain.protocol import ProtocolValues
 from register.domain.scores import INSTRUMENTS
 from register.domain.timepoints import ContactState
-from register.domain.vocabulary import ABSENT, INFORMANT, RED_FLAG, codes, words_for
+from register.domain.vocabulary import ABSENT, INFORMANT, POSTURE, RED_FLAG, codes, words_for
 from register.models import Measurement, Patient, Review, Score
+from register.selectors.circumstances import circumstances_of, posture_of
 from register.selectors.review_pages import follows_words, held_words, title_of, with_lines
 from register.tables import Column, Table
 
@@ -50,6 +53,7 @@ def courses_of(patient: Patient, *, protocol: ProtocolValues, on: date) -> list[
             reading__voided_at=None,
             reading__study__voided_at=None,
             anterior_height_mm__isnull=False,
+            marking__repeats=None,
         )
         .select_related("reading__study", "reading__fracture")
         .order_by("reading__study__performed_on", "pk")
@@ -87,7 +91,7 @@ def _course(
             today=_day(on, first),
         ),
         contacts=_contacts_table(reviews, protocol, on),
-        heights=_heights_table(heights) if heights else None,
+        heights=_heights_table(heights, first, protocol) if heights else None,
         height_note=_height_note(protocol),
     )
 
@@ -136,23 +140,26 @@ def _height_panels(heights: Sequence[Measurement], anchor_on: date) -> list[Pane
 
 
 def _height_dot(measured: Measurement, anchor_on: date) -> Dot:
-    """Return a height; only those of one posture are joined, since lying down lifts a body."""
+    """Return a height; only those that may be subtracted are joined."""
     taken_on = measured.reading.study.performed_on
-    posture = measured.get_posture_display() or "posture not recorded"
+    how = circumstances_of(measured)
+    posture = words_for(POSTURE, how.posture) if how.posture else "posture not recorded"
+    alone = why_not_comparable(how, how)  # not recorded: not even like another of its kind
     return Dot(
         day=(taken_on - anchor_on).days,
         value=measured.anterior_height_mm,
         name=f"({day_words(taken_on)}, {posture})",
-        mark=_MARKS.get(measured.posture, "open"),
-        line=measured.posture,
+        mark=_MARKS.get(how.posture, "open"),
+        line=f"{measured.pk}" if alone else f"{how.posture}, {how.calibration}",
     )
 
 
 def _height_note(protocol: ProtocolValues) -> str:
     error = protocol.entry("measures.height_error_mm")
     return (
-        f"A change of a height below {error.words} may be measurement error. "
-        f"Source: {error.source.words}. Lying down lifts a body: compare like with like."
+        f"A change of a height below {error.words} is within measurement error. "
+        f"Source: {error.source.words}. Lying down lifts a body: a height is compared with one "
+        "before in the same posture and with the same calibration, or not at all."
     )
 
 
@@ -235,7 +242,9 @@ def _signs_words(review: Review) -> str:
     return f"{signs}; told {review.red_flags_told}, {told_on}"
 
 
-def _heights_table(heights: Sequence[Measurement]) -> Table:
+def _heights_table(
+    heights: Sequence[Measurement], review: Review, protocol: ProtocolValues
+) -> Table:
     return Table.of(
         "Heights of the treated levels",
         [
@@ -245,22 +254,58 @@ def _heights_table(heights: Sequence[Measurement]) -> Table:
             Column("Anterior", "mm", figures=True),
             Column("Middle", "mm", figures=True),
             Column("Posterior", "mm", figures=True),
+            Column("Anterior, change from before"),
             Column("Method"),
+            Column("Calibration"),
         ],
         [
             [
                 one.reading.level,
                 day_words(one.reading.study.performed_on),
-                one.get_posture_display() or "not recorded",
+                words_for(POSTURE, posture_of(one)) if posture_of(one) else NOT_RECORDED,
                 one.anterior_height_mm,
                 _mm(one.middle_height_mm),
                 _mm(one.posterior_height_mm),
-                one.get_method_display() or "not recorded",
+                _change_words(one, heights, review, protocol),
+                one.get_method_display() or NOT_RECORDED,
+                one.get_calibration_display() or NOT_RECORDED,
             ]
             for one in heights
         ],
     )
 
 
+def _change_words(
+    after: Measurement, heights: Sequence[Measurement], review: Review, protocol: ProtocolValues
+) -> str:
+    """Return the change from the newest comparable height before, or why there is none.
+
+    An image of the day of a procedure may be from before or after it.
+    """
+    day = _taken(after, review)
+    if day == 0 and review.procedure_id:
+        return "not compared: taken on the day of the procedure"
+    if day <= 0:
+        return "before"
+    last = -1 if review.procedure_id else 0
+    before = [
+        (one, circumstances_of(one))
+        for one in reversed(heights)
+        if one.reading.level == after.reading.level and _taken(one, review) <= last
+    ]
+    found, why = nearest_comparable(circumstances_of(after), before)
+    if found is None:
+        return "not compared: no height before"
+    if why:
+        return f"not comparable: {words_for(WHY_NOT, why)}"
+    assert after.anterior_height_mm is not None
+    assert found.anterior_height_mm is not None
+    return change_words(after.anterior_height_mm - found.anterior_height_mm, "mm", protocol)
+
+
+def _taken(one: Measurement, review: Review) -> int:
+    return _day(one.reading.study.performed_on, review)
+
+
 def _mm(value: object) -> object:
-    return "not recorded" if value is None else value
+    return NOT_RECORDED if value is None else value

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET
 from register.permissions import SignedInRequest, needs
 from register.selectors.courses import courses_of
 from register.selectors.identity import identity_for
+from register.selectors.measurement_error import with_own_error
 from register.selectors.protocols import values_in_force
 from register.selectors.review_pages import end_words
 from register.views.saving import patient_or_404
@@ -19,7 +20,8 @@ def course(request: SignedInRequest, patient_id: int) -> HttpResponse:
     """Show each treatment as a figure and as tables, the newest first."""
     patient = patient_or_404(request, patient_id)
     today = localdate()
-    protocol = values_in_force(site=patient.site, on=today)
+    agreed = values_in_force(site=patient.site, on=today)
+    protocol = with_own_error(agreed, site=patient.site, until=today)
     context = {
         "patient": patient,
         "identity": identity_for(patient),

@@ -6,7 +6,6 @@ data cut-off is read; `build` sorts it into periods.
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from typing import Final
 
 from django.db.models import QuerySet
 
@@ -23,6 +22,7 @@ from register.models import (
     TheatreLogEntry,
     TreatedLevel,
 )
+from register.selectors.circumstances import posture_of
 from reports.audits.rows import (
     ComplicationRow,
     ContactRow,
@@ -35,9 +35,6 @@ from reports.audits.rows import (
     ScoreRow,
 )
 from reports.audits.spec import Spec
-
-# Examinations whose images are all taken in one posture: from the way they are made, no source.
-ONE_POSTURE: Final = ("ct", "mri", "spect_ct", "dxa")
 
 
 def fetch(site: Site, spec: Spec) -> Rows:
@@ -192,13 +189,16 @@ def _score_rows(contacts: Mapping[int, str], cut_off: date) -> tuple[ScoreRow, .
 def _height_rows(
     levels: Iterable[TreatedLevel], treated: Mapping[int, str], cut_off: date
 ) -> tuple[HeightRow, ...]:
-    """Heights at a treated fracture's own level; a fracture treated twice shows them at both."""
+    """Heights at a treated fracture's own level; a fracture treated twice shows them at both.
+
+    Blinded repeats are left out: they tell how good the reading is.
+    """
     keys: dict[int, list[str]] = {}
     for level in levels:
         keys.setdefault(level.fracture_id, []).append(treated[level.pk])
     rows = (
         Measurement.objects.live()
-        .filter(reading__fracture_id__in=keys, reading__voided_at=None)
+        .filter(reading__fracture_id__in=keys, reading__voided_at=None, marking__repeats=None)
         .filter(reading__study__voided_at=None, reading__study__performed_on__lte=cut_off)
         .select_related("reading__study", "reading__fracture")
         .order_by("reading__study__performed_on", "pk")
@@ -220,7 +220,7 @@ def _height_row(key: str, level: str, row: Measurement) -> HeightRow:
         level=level,
         taken_on=row.reading.study.performed_on,
         modality=row.reading.study.modality,
-        posture=_posture(row),
+        posture=posture_of(row),
         calibration=row.calibration,
         anterior_mm=row.anterior_height_mm,
         middle_mm=row.middle_height_mm,
@@ -248,14 +248,3 @@ def _became(row: TheatreLogEntry) -> str:
     if row.found_as is not None:
         return "found"
     return "not_ours" if row.not_ours_because else "open"
-
-
-def _posture(row: Measurement) -> str:
-    """The posture stated with the heights; otherwise that of the examination, where it has one.
-
-    A film examination may hold standing and lying views, and a reason given for
-    the missing posture is an answer: both stay "not recorded".
-    """
-    study = row.reading.study
-    silent = not row.posture and "posture" not in row.absent
-    return study.posture if silent and study.modality in ONE_POSTURE else row.posture

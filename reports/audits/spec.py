@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Any, Final, Self
 
 from register.domain.days import day_words
-from register.domain.protocol import ProtocolValues
+from register.domain.protocol import ProtocolValue, ProtocolValues
 from register.domain.timepoints import Timepoint
 from register.domain.vocabulary import INSTRUMENT, words_for
 
@@ -45,7 +45,11 @@ class Period:
 
 @dataclass(frozen=True, slots=True)
 class Spec:
-    """One audit. `cut_off` is the last day whose records were read; `pain` the score reported."""
+    """One audit. `cut_off` is the last day whose records were read; `pain` the score reported.
+
+    `measured` are values that the department found from its own repeat readings; they
+    stand in the place of those of the protocol.
+    """
 
     site: str
     first_day: date
@@ -53,6 +57,7 @@ class Spec:
     cut_off: date
     protocol: ProtocolValues
     pain: str = "pain_moving"
+    measured: tuple[ProtocolValue, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse days out of order. Raises ValueError."""
@@ -98,6 +103,11 @@ class Spec:
         return tuple(sorted(asked, key=lambda t: t.target_days))
 
     @property
+    def values(self) -> ProtocolValues:
+        """The values of the protocol, those that the department measured itself in their place."""
+        return self.protocol.with_entries(self.measured)
+
+    @property
     def pain_words(self) -> str:
         """The score that is reported, as the vocabulary names it."""
         return words_for(INSTRUMENT, self.pain)
@@ -111,16 +121,20 @@ class Spec:
             "cut_off": self.cut_off.isoformat(),
             "protocol": self.protocol.as_json(),
             "pain": self.pain,
+            "measured": [value.as_json() for value in self.measured],
         }
 
     @classmethod
     def from_json(cls, stored: dict[str, Any]) -> Self:
-        """Read back what `as_json` wrote."""
+        """Read back what `as_json` wrote, also before anything was measured here."""
         days = {
             key: date.fromisoformat(stored[key]) for key in ("first_day", "last_day", "cut_off")
         }
         protocol = ProtocolValues.from_json(stored["protocol"])
-        return cls(site=stored["site"], protocol=protocol, pain=stored["pain"], **days)
+        measured = tuple(ProtocolValue.from_json(one) for one in stored.get("measured", []))
+        return cls(
+            site=stored["site"], protocol=protocol, pain=stored["pain"], measured=measured, **days
+        )
 
 
 def quarter_days(year: int, number: int) -> tuple[date, date]:

@@ -89,7 +89,10 @@ class Reference:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A whole figure. `lying` puts the places on the upright axis, first place on top."""
+    """A whole figure. `lying` puts the places on the upright axis, first place on top.
+
+    `lines` are further dashed lines of an upright figure, each named at its right end.
+    """
 
     id: str
     title: str
@@ -100,12 +103,20 @@ class Figure:
     reference: Reference | None = None
     lying: bool = False
     spread: float = 0.0
+    lines: tuple[Reference, ...] = ()
 
     @property
     def explained(self) -> str:
         """What the marks mean and how they were computed, in words."""
-        dashed = f" Dashed line: {self.reference.label}." if self.reference else ""
-        return self.method + dashed
+        if not self.dashed:
+            return self.method
+        lines = "; ".join(line.label for line in self.dashed)
+        return f"{self.method} Dashed line{'s' if len(self.dashed) > 1 else ''}: {lines}."
+
+    @property
+    def dashed(self) -> tuple[Reference, ...]:
+        """Every dashed line."""
+        return (*([self.reference] if self.reference else []), *self.lines)
 
     def shift(self, index: int) -> float:
         """How far series `index` stands beside its place, so that intervals do not overlap."""

@@ -77,8 +77,7 @@ def _frame(figure: Figure, axes: Axes) -> None:
     if figure.lying:
         axes.tick_params(axis="y", length=0, labelcolor=INK)
         axes.spines["left"].set_visible(False)
-    if figure.reference is not None:
-        _reference(figure, axes)
+    _dashed(figure, axes)
 
 
 def _limit(axes: Axes, figure: Figure) -> None:
@@ -95,10 +94,20 @@ def _range(axis: Axis) -> tuple[float, float]:
     return axis.low, axis.high
 
 
-def _reference(figure: Figure, axes: Axes) -> None:
-    assert figure.reference is not None
+def _dashed(figure: Figure, axes: Axes) -> None:
     line = axes.axvline if figure.lying else axes.axhline
-    line(figure.reference.value, color=MUTED, linewidth=0.8, dashes=(4, 2))
+    for reference in figure.dashed:
+        line(reference.value, color=MUTED, linewidth=0.8, dashes=(4, 2))
+    for reference in figure.lines:
+        axes.annotate(
+            reference.label,
+            (1, reference.value),
+            xycoords=("axes fraction", "data"),
+            xytext=(0, 2),
+            textcoords="offset points",
+            ha="right",
+            color=MUTED,
+        )
 
 
 def _draw(figure: Figure, index: int, series: Series, axes: Axes) -> None:

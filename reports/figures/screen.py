@@ -4,7 +4,7 @@ import html
 import json
 from typing import Any
 
-from reports.figures.description import Axis, Figure, Point, Series, Shape
+from reports.figures.description import Axis, Figure, Point, Reference, Series, Shape
 from reports.figures.palette import FONT, HAIR, INK, INKS, MUTED, Ink
 from reports.wording import fixed
 
@@ -108,25 +108,26 @@ def _axis(axis: Axis) -> dict[str, Any]:
 
 
 def _shapes(figure: Figure) -> list[dict[str, Any]]:
-    if figure.reference is None:
-        return []
-    value, across = figure.reference.value, {"color": MUTED, "width": 1, "dash": "dash"}
-    if figure.lying:
-        return [
-            {"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": value, "x1": value}
-            | {"line": across}
-        ]
+    across, along = ("x", "y") if figure.lying else ("y", "x")
     return [
-        {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": value, "y1": value}
-        | {"line": across}
+        {
+            "type": "line",
+            f"{along}ref": "paper",
+            f"{along}0": 0,
+            f"{along}1": 1,
+            f"{across}0": line.value,
+            f"{across}1": line.value,
+            "line": {"color": MUTED, "width": 1, "dash": "dash"},
+        }
+        for line in figure.dashed
     ]
 
 
 def _annotations(figure: Figure) -> list[dict[str, Any]]:
-    """The latest value of every upright line, printed beside it."""
-    notes: list[dict[str, Any]] = []
+    """The latest value of every upright line, printed beside it, and names of dashed lines."""
     if figure.lying:
-        return notes
+        return []
+    notes: list[dict[str, Any]] = [_name_of(line) for line in figure.lines]
     for index, series in enumerate(figure.series):
         latest = series.latest
         if series.shape is Shape.LINE and latest is not None and latest.value is not None:
@@ -143,3 +144,16 @@ def _annotations(figure: Figure) -> list[dict[str, Any]]:
                 }
             )
     return notes
+
+
+def _name_of(line: Reference) -> dict[str, Any]:
+    return {
+        "xref": "paper",
+        "x": 1,
+        "xanchor": "right",
+        "y": line.value,
+        "yanchor": "bottom",
+        "text": plain(line.label),
+        "showarrow": False,
+        "font": {"color": MUTED},
+    }

@@ -1,15 +1,17 @@
-"""Anterior height over time, by posture, never subtracted across postures. Clock: done.
+"""Anterior height over time, never subtracted across postures or scales. Clock: done.
 
 An image belongs to the timepoint in whose window its day falls. The day of the
 procedure itself is left out: the record cannot tell an image before from one
 after. Heights without calibration are ratios, not millimetres, and left out.
 """
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from register.domain.comparing import WHY_NOT, Circumstances, why_not_comparable
 from register.domain.measures import within_height_error
 from register.domain.timepoints import Timepoint, name_contact
 from register.domain.vocabulary import POSTURE, words_for
@@ -22,8 +24,9 @@ from reports.audits.values import Average, average
 class HeightAt:
     """Heights at one timepoint in one posture, in mm, and the change from before in the same.
 
-    `pairs` levels have both; `higher`, `within` and `lower` of them changed by
-    at least the measurement error upwards, by less, or downwards.
+    Before and after are also scaled in the same way. `pairs` levels have both; `higher`,
+    `within` and `lower` of them changed by at least the measurement error upwards, by
+    less, or downwards.
     """
 
     timepoint: str
@@ -39,17 +42,22 @@ class HeightAt:
 
     @property
     def pairs(self) -> int:
-        """Levels measured before and at this timepoint in the same posture."""
+        """Levels measured before and at this timepoint in the same posture and scale."""
         return self.change.n
 
 
 @dataclass(frozen=True, slots=True)
 class Heights:
-    """Heights of the levels treated in a period; the last five count the images left out."""
+    """Heights of the levels treated in a period; those from `no_height` on count images left out.
+
+    `not_comparable` counts, by reason, the levels and timepoints after the procedure that
+    have a usable height and none before that may be subtracted from it.
+    """
 
     levels: int
     measured: int
     at: tuple[HeightAt, ...]
+    not_comparable: tuple[tuple[str, int], ...]
     no_height: int
     no_posture: int
     uncalibrated: int
@@ -86,6 +94,7 @@ def heights(spec: Spec, rows: Rows, period: Period) -> Heights:
             for point in points
             if any(k[1:] == (point.code, posture) for k in best)
         ),
+        not_comparable=_not_comparable(best),
         no_height=sum(row.anterior_mm is None for row in images),
         no_posture=sum(row.anterior_mm is not None and not row.posture for row in images),
         uncalibrated=sum(
@@ -125,11 +134,10 @@ def _nearest(named: Iterable[tuple[HeightRow, Timepoint | None]], done: dict[str
 
 
 def _at(spec: Spec, best: Best, point: Timepoint, posture: str) -> HeightAt:
-    here = {k[0]: _mm(row) for k, row in best.items() if k[1:] == (point.code, posture)}
-    before = {k[0]: _mm(row) for k, row in best.items() if k[1:] == (BEFORE, posture)}
-    pairs = sorted(set(here) & set(before)) if point.code != BEFORE else []
-    changes = [here[level] - before[level] for level in pairs]
-    real = [change for change in changes if not within_height_error(change, spec.protocol)]
+    here = {k[0]: row for k, row in best.items() if k[1:] == (point.code, posture)}
+    pairs = {} if point.code == BEFORE else _pairs(best, here)
+    changes = [_mm(here[level]) - _mm(before) for level, before in sorted(pairs.items())]
+    real = [change for change in changes if not within_height_error(change, spec.values)]
     higher = sum(change > 0 for change in real)
     return HeightAt(
         timepoint=point.code,
@@ -137,11 +145,51 @@ def _at(spec: Spec, best: Best, point: Timepoint, posture: str) -> HeightAt:
         target_days=point.target_days,
         posture=posture,
         posture_words=words_for(POSTURE, posture),
-        height=average([here[level] for level in sorted(here)]),
+        height=average([_mm(here[level]) for level in sorted(here)]),
         change=average(changes),
         higher=higher,
         within=len(changes) - len(real),
         lower=len(real) - higher,
+    )
+
+
+def _pairs(best: Best, here: dict[str, HeightRow]) -> dict[str, HeightRow]:
+    """Return for each level the height before that may be subtracted from the one here."""
+    before = {level: best.get((level, BEFORE, row.posture)) for level, row in here.items()}
+    return {
+        level: one
+        for level, one in before.items()
+        if one is not None and not _why_not(one, here[level])
+    }
+
+
+def _not_comparable(best: Best) -> tuple[tuple[str, int], ...]:
+    """Count levels and timepoints without any pair, by what stands against the nearest one."""
+    after: dict[tuple[str, str], list[HeightRow]] = {}
+    before: dict[str, list[HeightRow]] = {}
+    for (level, timepoint, _), row in best.items():
+        if timepoint == BEFORE:
+            before.setdefault(level, []).append(row)
+        else:
+            after.setdefault((level, timepoint), []).append(row)
+    lost: Counter[str] = Counter()
+    for (level, _), rows in after.items():
+        found = {_why_not(one, row) for row in rows for one in before.get(level, [])}
+        if "" not in found:
+            lost[_nearest_reason(found)] += 1
+    words = (("", "no usable height before"), *WHY_NOT)
+    return tuple((told, lost[code]) for code, told in words if lost[code])
+
+
+def _nearest_reason(found: set[str]) -> str:
+    """Return what stood against the height that came nearest: the last of WHY_NOT, or ''."""
+    return next((code for code, _ in reversed(WHY_NOT) if code in found), "")
+
+
+def _why_not(before: HeightRow, after: HeightRow) -> str:
+    return why_not_comparable(
+        Circumstances(before.posture, before.calibration),
+        Circumstances(after.posture, after.calibration),
     )
 
 

@@ -177,7 +177,7 @@ def _bounds(spec: Spec) -> list[tuple[str, str, str, str]]:
     )
     rows = []
     for id, name, meaning in entries:
-        value = spec.protocol.entry(id)
+        value = spec.values.entry(id)
         amount = value.words.removesuffix(" days")
         place = f"{value.source.citation}. {value.source.place}".rstrip(". ")
         rows.append((name, meaning.format(amount), place, value.source.kind.words))

@@ -119,10 +119,11 @@ def _height(spec: Spec, results: Results) -> str:
     if not enough:
         return (
             f"Of {count(twelve.levels, 'level')} treated in the twelve months, fewer than "
-            f"{FEWEST_FOR_MEAN} have images before and after in one posture: too few to tell."
+            f"{FEWEST_FOR_MEAN} have comparable images before and after: too few to tell."
         )
     one = max(enough, key=lambda at: (at.pairs, -at.target_days))
-    within = f"{one.within} of {one.pairs} changed by less than the measurement error."
+    error = spec.values.entry("measures.height_error_mm").words
+    within = f"{one.within} of {one.pairs} changed by less than the measurement error, {error}."
     return (
         f"{sentence_case(one.posture_words)}, {one.title}: the anterior height changed by "
         f"{change(one.change)} mm in {count(one.pairs, 'level')} of the twelve months; {within}"

@@ -7,6 +7,7 @@ from reports.audits.pages.text import (
     TOO_FEW,
     change,
     drawn,
+    itemised,
     left_out,
     mean,
     mean_limits,
@@ -19,12 +20,16 @@ from reports.wording import INTERVAL, NONE, count, fixed, signed, span
 
 
 def section(spec: Spec, results: Results) -> Section:
-    """Print the anterior height by posture; one posture is never subtracted from another."""
+    """Print the anterior height by posture; never subtracted across postures or scales."""
     everything = results.since_start.heights
     return Section(
         id="heights",
         title="Vertebral height over time",
-        sentences=(*_sentences(spec, everything), _left_out(everything)),
+        sentences=(
+            *_sentences(spec, everything),
+            *_not_comparable(everything),
+            _left_out(everything),
+        ),
         tables=(_table(spec, results),),
         figures=drawn(charts.heights(everything)),
     )
@@ -33,7 +38,7 @@ def section(spec: Spec, results: Results) -> Section:
 def _sentences(spec: Spec, everything: Heights) -> tuple[str, ...]:
     if not everything.levels:
         return ("No level has been treated.",)
-    error = spec.protocol.entry("measures.height_error_mm").words
+    error = spec.values.entry("measures.height_error_mm")
     sentences = [
         f"Since start, {everything.measured} of {count(everything.levels, 'treated level')} have a "
         "usable anterior height on at least one image."
@@ -44,11 +49,11 @@ def _sentences(spec: Spec, everything: Heights) -> tuple[str, ...]:
     if len(sentences) == 1:
         sentences.append(
             "Fewer than "
-            f"{FEWEST_FOR_MEAN} levels have images before and after in one posture: {TOO_FEW}."
+            f"{FEWEST_FOR_MEAN} levels have comparable images before and after: {TOO_FEW}."
         )
     sentences.append(
-        f"In one level, a change below {error} may be measurement error; a mean of many levels "
-        "can be smaller and still be real."
+        f"In one level, a change below {error.words} is within measurement error; a mean of many "
+        f"levels can be smaller and still be real. Source of the bound: {error.source.words}."
     )
     return tuple(sentences)
 
@@ -62,6 +67,17 @@ def height_sentence(one: HeightAt) -> str:
         f"{sentence_case(one.posture_words)}, {one.title}: mean change "
         f"{signed(one.change.mean, 1)} mm ({INTERVAL} {interval}"
         f"{'' if shown else ', no change shown'}) in {count(one.pairs, 'level')}."
+    )
+
+
+def _not_comparable(one: Heights) -> tuple[str, ...]:
+    """Say how often a height after has none before that may be subtracted from it."""
+    parts = itemised(one.not_comparable)
+    if not parts:
+        return ()
+    return (
+        "Levels measured at a time after the procedure that are not comparable with before, "
+        f"since start, counted at each time: {parts}. They are in no change.",
     )
 
 
@@ -84,7 +100,7 @@ def _left_out(one: Heights) -> str:
 
 
 def _table(spec: Spec, results: Results) -> Table:
-    error = spec.protocol.entry("measures.height_error_mm").words
+    error = spec.values.entry("measures.height_error_mm").words
     lines: list[Line] = []
     for name, heights in zip(
         (
@@ -102,7 +118,8 @@ def _table(spec: Spec, results: Results) -> Table:
     return Table(
         id="heights",
         title="Anterior height, mm",
-        about=f"{Clock.DONE.words} Unit: levels. Change: image minus image before, same posture.",
+        about=f"{Clock.DONE.words} Unit: levels. Change: image minus image before, in the same "
+        "posture and with the same calibration.",
         columns=(
             Column("Posture and time", figure=False),
             Column("levels measured"),

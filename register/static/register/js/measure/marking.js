@@ -1,0 +1,112 @@
+/* Marking as a person does it: which point comes next, where it goes, which one has the
+   focus. Mouse, touch and keys all come here. */
+
+import { KNOWN } from "./marks.js";
+
+export class Marking {
+  constructor(screen, marks, overlay, home) {
+    Object.assign(this, { screen, marks, overlay, home });
+    this.chosen = null; /* a point that was asked for out of turn */
+    this.listeners = [];
+  }
+
+  /* Marks belong to one picture of a series. */
+  get shown() {
+    return this.screen.place === this.home;
+  }
+
+  get next() {
+    const { chosen, marks } = this;
+    return chosen && !marks.at(...chosen) ? chosen : marks.next();
+  }
+
+  /* The point that has the focus as [level, name]; null for none. */
+  get focused() {
+    const key = document.activeElement?.getAttribute?.("data-point");
+    return key ? key.split(" ") : null;
+  }
+
+  choose(level, name) {
+    this.chosen = [level, name];
+    this.tell();
+  }
+
+  /* Where a point stands or is proposed. */
+  placeOf(level, name) {
+    return this.marks.at(level, name) || this.marks.proposal(level, name);
+  }
+
+  /* A click or a tap on a free place of the picture. */
+  tap(place) {
+    const { columns, rows } = this.screen.frame;
+    const inside = place[0] >= -0.5 && place[1] >= -0.5 && place[0] < columns - 0.5 && place[1] < rows - 0.5;
+    if (inside && this.shown && this.next) {
+      this.put(place);
+    }
+  }
+
+  /* Enter on the picture: a proposal is confirmed, another point goes into the middle. */
+  placeNext() {
+    const { next } = this;
+    if (!next || !this.shown) {
+      return;
+    }
+    const proposed = this.marks.proposal(...next);
+    this.put(proposed || [this.screen.view.x, this.screen.view.y]);
+  }
+
+  put(place) {
+    const [level, name] = this.next;
+    this.chosen = level === KNOWN && name === "start" ? [KNOWN, "end"] : null;
+    this.marks.place(level, name, place);
+    this.focus(level, name);
+  }
+
+  /* Move by pixels of the picture; a proposal that is moved is a mark from then on. */
+  nudge(level, name, [right, down], step) {
+    const place = this.placeOf(level, name);
+    if (place) {
+      this.marks.place(level, name, [place[0] + right, place[1] + down], step);
+      this.reveal(level, name);
+    }
+  }
+
+  confirm(level, name) {
+    const proposed = this.marks.proposal(level, name);
+    if (proposed) {
+      this.marks.place(level, name, proposed);
+    }
+    const next = this.marks.next();
+    if (next && this.placeOf(...next)) {
+      this.focus(...next);
+    } else {
+      this.overlay.svg.focus();
+    }
+  }
+
+  remove(level, name) {
+    this.overlay.svg.focus();
+    this.chosen = [level, name];
+    this.marks.remove(level, name);
+  }
+
+  focus(level, name) {
+    this.screen.draw();
+    this.overlay.element(level, name).focus({ preventScroll: true });
+  }
+
+  reveal(level, name) {
+    const place = this.placeOf(level, name);
+    if (place && this.screen.view.reveal(place)) {
+      this.screen.redraw();
+    }
+  }
+
+  listen(listener) {
+    this.listeners.push(listener);
+  }
+
+  tell() {
+    this.listeners.forEach((listener) => listener());
+  }
+}

@@ -1,0 +1,128 @@
+"""Where the bytes of pictures lie: in a private folder, each file named by its SHA-256.
+
+What was sent is kept as it was sent. It is written whole or not at all, and looked at
+again whenever it is read: a file that is no longer what it was is not shown. Beside it
+stand decoded pictures, so that the second look comes at once; they may be deleted at any
+time. Nothing here is served by a path.
+"""
+
+import gzip
+import hashlib
+import json
+import os
+import re
+import tempfile
+from dataclasses import asdict
+from pathlib import Path
+from typing import Final
+
+from register.images import answers
+from register.images.answers import Pixels
+from register.images.child import Content, pixels
+from register.images.refusals import ImageRefused
+
+_DIGEST: Final = re.compile(r"[0-9a-f]{64}")
+_QUICK: Final = 1  # level of packing: half the size at a tenth of the time
+_CHUNK: Final = 1_000_000
+
+
+class Store:
+    """The files of one installation. `folder` is private to the register's account."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def keep(self, content: bytes) -> str:
+        """Store a file and return its SHA-256; the same file is stored once."""
+        digest = hashlib.sha256(content).hexdigest()
+        place = self._place("originals", digest)
+        if not place.exists():
+            _write(place, content)
+        return digest
+
+    def read(self, digest: str) -> bytes:
+        """Return a stored file. Raises ImageRefused when it is missing or no longer the same."""
+        try:
+            content = self._place("originals", digest).read_bytes()
+        except FileNotFoundError as error:
+            raise ImageRefused("missing") from error
+        if hashlib.sha256(content).hexdigest() != digest:
+            raise ImageRefused("changed")
+        return content
+
+    def pixels(self, digest: str, frame: int = 0) -> Pixels:
+        """Return a decoded picture of a stored file. Raises ImageRefused.
+
+        The first look decodes it, the next ones find it. A file that is large enough to
+        need a moment is read by the reading process straight from its place.
+        """
+        place = self._place("decoded", digest, f".{frame}.gz")
+        found = _decoded(place)
+        if found is None:
+            found = pixels(self._verified(digest), frame, key=digest)
+            _write(place, _packed(found))
+        return found
+
+    def forget_decoded(self) -> int:
+        """Delete all decoded pictures and return how many there were; they come again."""
+        places = list((self.folder / "decoded").glob("*/*.gz"))
+        for place in places:
+            place.unlink(missing_ok=True)
+        return len(places)
+
+    def _verified(self, digest: str) -> Content:
+        """Return where a file lies, once its bytes were found to be the same."""
+        place = self._place("originals", digest)
+        try:
+            with place.open("rb") as file:
+                found = hashlib.file_digest(file, "sha256").hexdigest()
+        except FileNotFoundError as error:
+            raise ImageRefused("missing") from error
+        if found != digest:
+            raise ImageRefused("changed")
+        return place
+
+    def _place(self, room: str, digest: str, ending: str = "") -> Path:
+        if not _DIGEST.fullmatch(digest):
+            raise ValueError("a file is known by its SHA-256")
+        return self.folder / room / digest[:2] / (digest + ending)
+
+
+def _write(place: Path, content: bytes) -> None:
+    """Write a file whole or not at all, readable by its owner only."""
+    place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=place.parent, prefix=".")
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(name, place)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    _settle(place.parent)
+
+
+def _settle(folder: Path) -> None:
+    """Have a new name in a folder outlast a loss of power."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _packed(picture: Pixels) -> bytes:
+    head = asdict(picture)
+    values = head.pop("values")
+    return json.dumps(head).encode() + b"\n" + gzip.compress(values, _QUICK)
+
+
+def _decoded(place: Path) -> Pixels | None:
+    """Return a decoded picture that was kept; None when there is none, or a broken one."""
+    try:
+        head, _, values = place.read_bytes().partition(b"\n")
+        return answers.pixels(json.loads(head), gzip.decompress(values))
+    except (OSError, EOFError, ValueError, TypeError, KeyError):
+        return None

@@ -11,13 +11,11 @@ from hypothesis import strategies as st
 from reports.audits.numbers.activity import activity, by_month
 from reports.audits.numbers.contacts import Fate, all_after, fate, flows, person_time
 from reports.audits.numbers.harm import harm
-from reports.audits.numbers.heights import heights
 from reports.audits.numbers.leaks import leaks
 from reports.audits.numbers.pain import pain
 from reports.audits.rows import (
     ComplicationRow,
     ContactRow,
-    HeightRow,
     LeakRow,
     LevelRow,
     ProcedureRow,
@@ -86,20 +84,6 @@ def contact(owner, timepoint="weeks_2_4", held=21, **changes):
 def score(contact_row, value, reason=""):
     number = None if value is None else Decimal(value)
     return ScoreRow(f"{contact_row.key}/pain", contact_row.key, "pain_moving", number, reason)
-
-
-def height(key, days, mm, posture="standing", level_key="L1", calibration="calibrated"):
-    return HeightRow(
-        key=key,
-        level=level_key,
-        taken_on=DAY + timedelta(days=days),
-        modality="film",
-        posture=posture,
-        calibration=calibration,
-        anterior_mm=None if mm is None else Decimal(mm),
-        middle_mm=None,
-        posterior_mm=None,
-    )
 
 
 # --- what became of a contact ---------------------------------------------------
@@ -314,63 +298,6 @@ def test_silence_about_complications_is_not_none():
 
 def test_nobody_asked_leaves_the_limit_undefined():
     assert harm(Rows(procedures=(procedure(complication_check=""),)), QUARTER).none_limit is None
-
-
-# --- heights --------------------------------------------------------------------
-
-
-def height_rows(*images):
-    return Rows(procedures=(procedure(),), levels=(level("L1"),), heights=images)
-
-
-def test_a_height_is_never_subtracted_from_one_in_another_posture():
-    found = heights(
-        SPEC,
-        height_rows(height("a", -3, "18.0", "supine"), height("b", 2, "21.0", "standing")),
-        SPEC.since_start,
-    )
-    assert found.compared == ()
-    assert {(one.timepoint, one.posture) for one in found.at} == {
-        ("before", "supine"),
-        ("day_1", "standing"),
-    }
-
-
-@pytest.mark.parametrize(
-    ("after", "counts"),
-    [("22.9", (0, 1, 0)), ("23.0", (1, 0, 0)), ("13.0", (0, 0, 1)), ("13.1", (0, 1, 0))],
-)
-def test_a_change_below_the_error_is_not_called_one_and_the_bound_is_a_change(after, counts):
-    rows = height_rows(height("a", -3, "18.0"), height("b", 2, after))
-    (one,) = heights(SPEC, rows, SPEC.since_start).compared
-    assert (one.higher, one.within, one.lower) == counts
-    assert one.change.mean == pytest.approx(float(Decimal(after) - 18))
-
-
-def test_images_that_cannot_be_used_are_counted_by_reason():
-    found = heights(
-        SPEC,
-        height_rows(
-            height("a", -3, "18.0"),
-            height("b", 0, "20.0"),
-            height("c", 2, "20.0", posture=""),
-            height("d", 2, "20.0", calibration="none"),
-            height("e", 2, None),
-            height("f", 10, "20.0"),
-            height("g", 3, "20.0", calibration=""),
-        ),
-        SPEC.since_start,
-    )
-    assert (found.same_day, found.no_posture, found.uncalibrated) == (1, 1, 1)
-    assert (found.no_height, found.between_windows, found.calibration_unknown) == (1, 1, 1)
-    (one,) = found.compared
-    assert one.change.mean == pytest.approx(2.0)  # the image of the day itself plays no part
-
-
-def test_of_two_images_in_one_window_the_one_nearest_to_its_day_counts():
-    rows = height_rows(height("a", -30, "15.0"), height("b", -2, "18.0"), height("c", 2, "20.0"))
-    (one,) = heights(SPEC, rows, SPEC.since_start).compared
-    assert one.change.mean == pytest.approx(2.0)
 
 
 # --- activity -------------------------------------------------------------------

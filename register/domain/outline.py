@@ -25,10 +25,11 @@ depth missing, any of these  the same, `NOMINAL_DEPTH_MM` deep, both end plates 
 Heights say how far apart two points are, not where they lie. So each height is
 centred on the axis of the body, and the loss in the middle is put on the end
 plate that gave way; when both did, when neither did, or when nobody recorded
-it, half on each.
+it, half on each. Where the points themselves were marked on an image, those are
+drawn instead.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
@@ -41,6 +42,11 @@ Number = Decimal | float | int
 # drawing (no source), the same at every level so that nobody reads a size off it.
 NOMINAL_DEPTH_MM: Final = 32.0
 STUB_SHARE: Final = 0.25
+
+PLATES: Final = ("upper", "lower")
+PLACES: Final = ("anterior", "middle", "posterior")
+ENDS: Final = ("anterior", "posterior")
+NAMES: Final = tuple(f"{plate}_{place}" for place in PLACES for plate in PLATES)
 
 # How much of the loss in the middle the upper end plate carries.
 _UPPER_SHARE: Final = {"superior": 1.0, "inferior": 0.0}
@@ -57,13 +63,17 @@ class Point(NamedTuple):
 class Heights:
     """What was measured at one level, in mm; None is "not measured".
 
-    Raises ValueError for a length that is not a finite number above 0.
+    `marked` is the stored shape where the points were marked on an image,
+    {name: (x mm, y mm)}, upright, the front on the left, its centre at 0; None
+    where heights were typed. Raises ValueError for a length that is not a
+    finite number above 0.
     """
 
     anterior_mm: Number | None = None
     middle_mm: Number | None = None
     posterior_mm: Number | None = None
     depth_mm: Number | None = None
+    marked: Mapping[str, Sequence[float]] | None = None
 
     def __post_init__(self) -> None:
         for name, value in self._named():
@@ -89,7 +99,8 @@ class Heights:
             return "Heights not measured."
         words = [f"{name} {length(value)}" for name, value in self._named()]
         sentence = ", ".join(words)
-        return f"{sentence[0].upper()}{sentence[1:]}. Anterior on the left."
+        shape = " Shape as marked on the image." if self.marked else ""
+        return f"{sentence[0].upper()}{sentence[1:]}. Anterior on the left.{shape}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,16 +117,39 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """The lines of one vertebral body and the points that were measured.
+    """The lines of one vertebral body and the points that were measured, by name.
 
-    `ring` is the closed shape, clockwise from the upper anterior corner: the
-    upper end plate, then the lower one backwards. It is None when the anterior
-    or the posterior height is missing, because then there is no shape to fill.
+    A name is the end plate and the place, "upper_anterior". `ring` is the closed
+    shape, clockwise from the upper anterior corner: the upper end plate, then the
+    lower one backwards. It is None when the anterior or the posterior height is
+    missing, because then there is no shape to fill.
     """
 
     edges: tuple[Edge, ...]
-    marks: tuple[Point, ...]
+    named: Mapping[str, Point]
     ring: tuple[Edge, Edge] | None
+
+    @property
+    def marks(self) -> tuple[Point, ...]:
+        """The points that were measured, front to back, the upper one of each height first."""
+        return tuple(self.named.values())
+
+    def height(self, place: str) -> tuple[Point, Point] | None:
+        """Return the ends of the anterior, middle or posterior height; None if not measured."""
+        ends = [self.named.get(f"{plate}_{place}") for plate in PLATES]
+        return (ends[0], ends[1]) if ends[0] and ends[1] else None
+
+    def moved(self, move: Callable[[Point], Point]) -> "Outline":
+        """Return the outline with every point at another place."""
+
+        def move_edge(edge: Edge) -> Edge:
+            return replace(edge, points=tuple(move(p) for p in edge.points))
+
+        return Outline(
+            edges=tuple(move_edge(edge) for edge in self.edges),
+            named={name: move(point) for name, point in self.named.items()},
+            ring=self.ring and (move_edge(self.ring[0]), move_edge(self.ring[1])),
+        )
 
     @property
     def points(self) -> tuple[Point, ...]:
@@ -156,9 +190,31 @@ def outline(
     """
     if not heights.any_height:
         return None
-    drawn = _level_outline(heights, gave_way)
+    drawn = heights.marked and _marked_outline(heights.marked)
+    drawn = drawn or _level_outline(heights, gave_way)
     # Front down, with the front on the left and y downwards, is anticlockwise.
     return _turned(drawn, -float(tilt_deg)) if tilt_deg else drawn
+
+
+def _marked_outline(marked: Mapping[str, Sequence[float]]) -> Outline | None:
+    """Return the outline through the points that were marked; None without all four corners.
+
+    An end plate without its middle point is a straight dashed line, because
+    nobody marked where it runs.
+    """
+    named = {name: Point(*marked[name]) for name in NAMES if name in marked}
+    if not all(f"{plate}_{place}" in named for plate in PLATES for place in ENDS):
+        return None
+    columns = {place: tuple(named.get(f"{plate}_{place}") for plate in PLATES) for place in PLACES}
+    gaps = [lower.y - upper.y for upper, lower in columns.values() if upper and lower]
+    curved = len(gaps) == len(PLACES) and _stays_open(*gaps)
+    upper, lower = (
+        Edge(tuple(p for p in plate if p), measured=None not in plate, curved=curved)
+        for plate in zip(*columns.values(), strict=True)
+    )
+    sides = [Edge((named[f"upper_{place}"], named[f"lower_{place}"]), True) for place in ENDS]
+    ring = (upper, replace(lower, points=lower.points[::-1]))
+    return Outline(edges=(upper, lower, *sides), named=named, ring=ring)
 
 
 def _level_outline(heights: Heights, gave_way: str) -> Outline:
@@ -166,10 +222,14 @@ def _level_outline(heights: Heights, gave_way: str) -> Outline:
     columns = _columns(heights, gave_way, depth)
     plates = _plates(columns, depth, measured=heights.depth_mm is not None)
     uprights = [Edge(columns[place], True) for place in _uprights(columns)]
-    marks = tuple(point for column in columns.values() for point in column)
+    named = {
+        f"{plate}_{place}": point
+        for place, column in columns.items()
+        for plate, point in zip(PLATES, column, strict=True)
+    }
     whole = "anterior" in columns and "posterior" in columns
     ring = (plates[0], replace(plates[1], points=plates[1].points[::-1])) if whole else None
-    return Outline(edges=(*plates, *uprights), marks=marks, ring=ring)
+    return Outline(edges=(*plates, *uprights), named=named, ring=ring)
 
 
 def _columns(heights: Heights, gave_way: str, depth: float) -> dict[str, tuple[Point, Point]]:
@@ -247,16 +307,4 @@ def _stays_open(front: float, middle: float, back: float) -> bool:
 def _turned(drawn: Outline, degrees: float) -> Outline:
     """Return the outline turned clockwise about its centre."""
     c, s = cos(radians(degrees)), sin(radians(degrees))
-
-    def turn(p: Point) -> Point:
-        return Point(p.x * c - p.y * s, p.x * s + p.y * c)
-
-    def turn_edge(edge: Edge) -> Edge:
-        return replace(edge, points=tuple(turn(p) for p in edge.points))
-
-    ring = drawn.ring and (turn_edge(drawn.ring[0]), turn_edge(drawn.ring[1]))
-    return Outline(
-        edges=tuple(turn_edge(edge) for edge in drawn.edges),
-        marks=tuple(turn(p) for p in drawn.marks),
-        ring=ring,
-    )
+    return drawn.moved(lambda p: Point(p.x * c - p.y * s, p.x * s + p.y * c))

@@ -12,6 +12,7 @@ _CENTRE: Final = WIDTH / 2
 _LARGEST_SCALE: Final = 5.6  # px per mm
 _BODY_WIDTH: Final = 176.0  # px that the widest body may take between both dimension lines
 _GAP: Final = 30.0  # px between the bodies; discs are not measured, so not to scale
+_BESIDE: Final = 20.0  # px from a height to its dimension line
 _DEPTH_ROOM: Final = 26.0
 _TICK_ROOM: Final = 26.0
 
@@ -41,6 +42,8 @@ class Closeup:
         shown = [b for b in self._bodies() if b.heights.any_height]
         if any(body.heights.depth_mm is None for body in shown):
             told.append(f"A depth that was not measured is drawn as {NOMINAL_DEPTH_MM:g} mm.")
+        if marked := [b.level for b in self._bodies() if b.heights.marked]:
+            told.append(f"Shape as marked on the image: {', '.join(marked)}.")
         if self.expected is not None and self.expected.any_height:
             source = f" from {self.expected_from}" if self.expected_from else ""
             told.append(f"Dash and dot: height expected{source}.")
@@ -137,13 +140,13 @@ def _expected(shown: Closeup, y: float, scale: float) -> str:
 
 def _dimensions(shown: Closeup, at: Outline, y: float, half: float) -> list[str]:
     heights, error = shown.body.heights, shown.error_mm
-    left, right = _CENTRE - half - 20, _CENTRE + half + 20
+    left, right = _CENTRE - half - _BESIDE, _CENTRE + half + _BESIDE
     parts = [
-        _upright(at, _CENTRE - half, Point(left, y), heights.anterior_mm, error),
-        _upright(at, _CENTRE + half, Point(right, y), heights.posterior_mm, error),
+        _upright(at, "anterior", Point(left, y), heights.anterior_mm, error),
+        _upright(at, "posterior", Point(right, y), heights.posterior_mm, error),
     ]
-    if heights.middle_mm is not None:
-        upper, lower = (p for p in at.marks if abs(p.x - _CENTRE) < 0.01)
+    if heights.middle_mm is not None and (middle := at.height("middle")):
+        upper, lower = middle
         parts.append(svg.line(upper, lower, "measure"))
         label = _measured(heights.middle_mm, error).removesuffix(" mm")
         parts.append(svg.text(_CENTRE + 6, (upper.y + lower.y) / 2 + 4, label, font_size="12"))
@@ -151,20 +154,18 @@ def _dimensions(shown: Closeup, at: Outline, y: float, half: float) -> list[str]
 
 
 def _upright(
-    at: Outline, corner: float, beside: Point, value: Number | None, error: Number | None
+    at: Outline, place: str, beside: Point, value: Number | None, error: Number | None
 ) -> str:
     """Return the dimension line of the anterior or posterior height, its value and its name."""
-    front = corner < _CENTRE
+    front = place == "anterior"
     anchor, x = ("end", beside.x - 8) if front else ("start", beside.x + 8)
-    name = "anterior" if front else "posterior"
-    ends = [p.y for p in at.marks if abs(p.x - corner) < 0.01]
-    line = (
-        _caliper(Point(beside.x, ends[0]), Point(beside.x, ends[1]), upright=True) if ends else ""
-    )
+    ends = at.height(place)
+    away = -_BESIDE if front else _BESIDE
+    line = _caliper(*(Point(p.x + away, p.y) for p in ends), upright=True) if ends else ""
     return (
         line
         + svg.text(x, beside.y, _measured(value, error), text_anchor=anchor)
-        + svg.text(x, beside.y + 15, name, "word-quiet", text_anchor=anchor)
+        + svg.text(x, beside.y + 15, place, "word-quiet", text_anchor=anchor)
     )
 
 

@@ -139,14 +139,7 @@ def text(x: float, y: float, content: str, pen: str = "word", **attributes: obje
 
 def placed(drawn: Outline, *, x: float, y: float, scale: float) -> Outline:
     """Return the outline in px: scaled, and moved so that its centre is at x, y."""
-
-    def move(edge: Edge) -> Edge:
-        points = tuple(Point(x + scale * p.x, y + scale * p.y) for p in edge.points)
-        return Edge(points, edge.measured, edge.curved)
-
-    ring = drawn.ring and (move(drawn.ring[0]), move(drawn.ring[1]))
-    marks = tuple(Point(x + scale * p.x, y + scale * p.y) for p in drawn.marks)
-    return Outline(edges=tuple(move(edge) for edge in drawn.edges), marks=marks, ring=ring)
+    return drawn.moved(lambda p: Point(x + scale * p.x, y + scale * p.y))
 
 
 def stroke_path(edges: Iterable[Edge], pen: str) -> str:

@@ -55,12 +55,10 @@ def quantities(marks):
 
 def simulated(made, noise):
     """± of a number whose marks are set anew, again and again, each with its error."""
-    drawn = [
-        made.formula(
-            *(Point(p.x + x, p.y + y) for p, (x, y) in zip(made.points, run, strict=False))
-        )
-        for run in noise
-    ]
+    drawn = []
+    for misses in noise:
+        pairs = zip(made.points, misses, strict=False)
+        drawn.append(made.formula(*(Point(p.x + x, p.y + y) for p, (x, y) in pairs)))
     return 1.96 * np.std(drawn)
 
 

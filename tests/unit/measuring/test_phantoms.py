@@ -1,6 +1,7 @@
 """The phantoms themselves: the picture shows what the marks say, and the file holds the picture."""
 
 from io import BytesIO
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from pydicom.uid import (
 from tests.phantoms import AxialSlice, LateralBody, axial, lateral, paint, write
 
 SPACING = (0.5, 0.25)
-SIZE = {"rows": 120, "columns": 200, "spacing": SPACING}
+SIZE: dict[str, Any] = {"rows": 120, "columns": 200, "spacing": SPACING}
 FILM = lateral(LateralBody("L1", 20, 20, 20, 30)).centred(**SIZE)
 
 

@@ -18,6 +18,7 @@ from pydicom.encaps import encapsulate
 
 from tests.phantoms import dataset
 
+EIGHT_BITS = {"BitsAllocated": 8, "BitsStored": 8, "HighBit": 7}
 PLAIN = np.arange(64 * 64, dtype="u2").reshape(64, 64)
 
 
@@ -33,7 +34,7 @@ class Hostile:
 
 def saved(header: pydicom.Dataset) -> bytes:
     out = BytesIO()
-    header.save_as(out)
+    header.save_as(out, enforce_file_format=True)
     return out.getvalue()
 
 
@@ -87,11 +88,9 @@ def compressed(syntax: uids.UID, frame: bytes, **attributes: object) -> bytes:
     return saved(header)
 
 
-def picture(
-    kind: str, mode: str = "L", size: tuple[int, int] = (64, 64), **options: object
-) -> bytes:
+def picture(kind: str, *, size: tuple[int, int] = (64, 64), **options: object) -> bytes:
     out = BytesIO()
-    Image.new(mode, size).save(out, kind, **options)
+    Image.new("L", size).save(out, kind, **options)
     return out.getvalue()
 
 
@@ -100,9 +99,7 @@ def vast_jpeg2000() -> bytes:
     packed = bytearray(picture("JPEG2000", no_jp2=True))
     struct.pack_into(">II", packed, 8, 60_000, 60_000)
     struct.pack_into(">II", packed, 24, 60_000, 60_000)
-    return compressed(
-        uids.JPEG2000Lossless, bytes(packed), BitsAllocated=8, BitsStored=8, HighBit=7
-    )
+    return compressed(uids.JPEG2000Lossless, bytes(packed), **EIGHT_BITS)
 
 
 def vast_png() -> bytes:
@@ -145,7 +142,7 @@ def long_text() -> bytes:
 def mislabelled() -> bytes:
     """Says JPEG, holds JPEG 2000."""
     packed = picture("JPEG2000", no_jp2=True)
-    return compressed(uids.JPEGBaseline8Bit, packed, BitsAllocated=8, BitsStored=8, HighBit=7)
+    return compressed(uids.JPEGBaseline8Bit, packed, **EIGHT_BITS)
 
 
 def program() -> bytes:

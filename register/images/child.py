@@ -8,14 +8,15 @@ ever logged, and what its libraries complain about goes nowhere.
 import atexit
 import fcntl
 import json
+import mmap
 import os
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
-from threading import Lock, Timer
-from typing import IO, Any, Final, Self
+from threading import Lock, Thread, Timer
+from typing import Any, Final, Self
 
 from register.images import answers
 from register.images.answers import Indexed, Pixels
@@ -26,10 +27,10 @@ from register.images.sniff import DICOM, NEEDED, PICTURE, ZIP, kind_of
 Content = bytes | Path  # the bytes of a file, or where they stand
 
 _PROGRAM: Final = Path(__file__).with_name("dicom_child.py")
-_CHUNK: Final = 1_000_000
 _MOST_HEAD: Final = 16_000_000  # bytes of JSON: 4,000 pictures of one file
 _MOST_ASKED: Final = 500  # of one process; then a fresh one takes over
 _PIPE: Final = 1 << 20
+_SHARED_KEPT: Final = 24_000_000  # bytes of a film; what a larger one took is given back
 # One thread each: the processor's time is counted, and threads take address space.
 _SURROUNDINGS: Final = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "LC_ALL": "C.UTF-8"}
 
@@ -43,8 +44,8 @@ class Child:
 
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
+        self._shared: mmap.mmap | None = None
         self._asked = 0
-        self.holds = ""  # the key of the file that it has open
 
     def __enter__(self) -> Self:
         return self
@@ -53,68 +54,90 @@ class Child:
         self.stop()
 
     def ask(
-        self, job: str, content: Content | None = None, *, kind: str = "", key: str = "",
-        **more: Any,
-    ) -> tuple[dict[str, Any], bytes]:  # fmt: skip
-        """Return (facts, values). Raises ImageRefused; the process is then ready for the next.
-
-        `content` None means the file that it has open, see `holds`.
-        """
+        self, job: str, content: Content | None = None, **more: Any
+    ) -> tuple[dict[str, Any], bytes]:
+        """Return (facts, values). Raises ImageRefused; the next question is answered again."""
         try:
-            head, values = self._asked_for(job, content, kind=kind, **more)
+            head, values = self._asked_for({"job": job, **more}, content)
         except Gone as gone:
             self.stop()
             raise ImageRefused("limits") from gone
-        self.holds = key if "refused" not in head else ""
         if "refused" in head:
             raise ImageRefused(str(head["refused"]), str(head["at"])[:100])
         return head, values
 
-    def _asked_for(
-        self, job: str, content: Content | None, **more: Any
-    ) -> tuple[dict[str, Any], bytes]:
-        if self._asked >= _MOST_ASKED and content is not None:
+    def start(self) -> None:
+        """Start the process where there is none, or one that has done its share.
+
+        Raises ImageRefused when none can be started.
+        """
+        running = self._process is not None and self._process.poll() is None
+        if running and self._asked < _MOST_ASKED:
+            return
+        self.stop()
+        handle = os.memfd_create("picture")
+        try:
+            os.ftruncate(handle, MOST_ANSWER)
+            self._shared = mmap.mmap(handle, MOST_ANSWER)
+            self._process = subprocess.Popen(
+                [sys.executable, "-I", "-B", str(_PROGRAM), str(handle)],
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+                pass_fds=(handle,), cwd="/", env=_SURROUNDINGS,
+            )  # fmt: skip
+        finally:
+            os.close(handle)
+        _widen(self._process.stdin)
+        try:
+            self._received(self._process)
+        except Gone as gone:
             self.stop()
-        process = self._started()
+            raise ImageRefused("reader") from gone
+
+    def _asked_for(
+        self, question: dict[str, Any], content: Content | None
+    ) -> tuple[dict[str, Any], bytes]:
+        self.start()
         self._asked += 1
+        process = self._process
+        assert process is not None
+        try:
+            _send(process.stdin, question, content)
+        except (OSError, ValueError) as error:
+            raise Gone from error
+        head = self._received(process)
+        return head, self._values(head)
+
+    def _received(self, process: subprocess.Popen[bytes]) -> dict[str, Any]:
+        """Return one answer; wait no longer than anybody would."""
+        assert process.stdout is not None
         stopper = Timer(PATIENCE_S, process.kill)
         stopper.start()
         try:
-            size = None if content is None else size_of(content)
-            _send(process.stdin, {"job": job, "bytes": size, **more}, content)
-            return _received(process.stdout)
-        except (OSError, ValueError, KeyError, TypeError) as error:
+            head = json.loads(process.stdout.readline(_MOST_HEAD))
+        except (OSError, ValueError, RecursionError) as error:
             raise Gone from error
         finally:
             stopper.cancel()
+        if not isinstance(head, dict):
+            raise Gone
+        return head
 
-    def _started(self) -> subprocess.Popen[bytes]:
-        if self._process is not None and self._process.poll() is None:
-            return self._process
-        self.stop()
-        process = self._process = subprocess.Popen(
-            [sys.executable, "-I", "-B", str(_PROGRAM)],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            cwd="/", env=_SURROUNDINGS,
-        )  # fmt: skip
-        for pipe in (process.stdin, process.stdout):
-            assert pipe is not None
-            _widen(pipe)
-        stopper = Timer(PATIENCE_S, process.kill)
-        stopper.start()
-        try:
-            _received(process.stdout)
-        except (OSError, ValueError, KeyError, TypeError) as error:
-            self.stop()
-            raise ImageRefused("reader") from error
-        finally:
-            stopper.cancel()
-        return process
+    def _values(self, head: dict[str, Any]) -> bytes:
+        size = head.pop("values", None)
+        if not isinstance(size, int) or not 0 <= size <= MOST_ANSWER or self._shared is None:
+            raise Gone
+        values = self._shared[:size]
+        if size > _SHARED_KEPT:
+            self._shared.madvise(mmap.MADV_REMOVE)  # give the memory back
+        return values
 
     def stop(self) -> None:
         """End the process. The next question starts another one."""
         process, self._process = self._process, None
-        self._asked, self.holds = 0, ""
+        self._asked = 0
+        if self._shared is not None:
+            self._shared.close()
+            self._shared = None
         if process is None:
             return
         process.kill()
@@ -125,35 +148,21 @@ class Child:
         process.wait()
 
 
-def _widen(pipe: IO[bytes]) -> None:
+def _widen(pipe: Any) -> None:
     """Let more stand in a pipe, so that both sides change turns less often."""
     with suppress(OSError, AttributeError):  # not allowed, or not known here
         fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, _PIPE)
 
 
 def _send(pipe: Any, question: dict[str, Any], content: Content | None) -> None:
+    if isinstance(content, Path):
+        question = question | {"path": str(content)}
+    elif content is not None:
+        question = question | {"bytes": len(content)}
     pipe.write(json.dumps(question).encode() + b"\n")
     if isinstance(content, bytes):
         pipe.write(content)
-    elif content is not None:
-        with content.open("rb") as file:
-            left = question["bytes"]
-            while left and (chunk := file.read(min(left, _CHUNK))):
-                pipe.write(chunk)
-                left -= len(chunk)
     pipe.flush()
-
-
-def _received(pipe: Any) -> tuple[dict[str, Any], bytes]:
-    """Return one answer. Raises ValueError, KeyError or TypeError for anything else."""
-    head = json.loads(pipe.readline(_MOST_HEAD))
-    size = head.pop("bytes")
-    if not 0 <= size <= MOST_ANSWER:
-        raise ValueError("the answer is larger than any picture")
-    values = pipe.read(size)
-    if len(values) != size:
-        raise ValueError("the answer breaks off")
-    return head, values
 
 
 def size_of(content: Content) -> int:
@@ -204,17 +213,18 @@ class Warm:
     def __init__(self) -> None:
         self.child, self.lock = Child(), Lock()
 
-    def pixels(self, content: Content, frame: int, *, key: str) -> tuple[dict[str, Any], bytes]:
-        kind = kind_to_read(content)
+    def ask(self, job: str, *rest: Any, **more: Any) -> tuple[dict[str, Any], bytes]:
+        """Ask as Child.ask does, from any thread."""
         with self.lock:
-            sent = None if key and self.child.holds == key else content
-            return self.child.ask("pixels", sent, kind=kind, key=key, frame=frame)
+            return self.child.ask(job, *rest, **more)
 
-    def asked(self, job: str) -> dict[str, Any]:
-        with self.lock:
-            return self.child.ask(job)[0]
+    def start(self) -> None:
+        """Start it before it is needed; it takes about as long as a person needs to click."""
+        with self.lock, suppress(ImageRefused):
+            self.child.start()
 
     def stop(self) -> None:
+        """End it; it also ends by itself with the server."""
         with self.lock:
             self.child.stop()
 
@@ -222,13 +232,9 @@ class Warm:
 _warm = Warm()
 
 
-def pixels(content: Content, frame: int = 0, *, key: str = "") -> Pixels:
-    """Return one picture of a file. Raises ImageRefused.
-
-    `key` is what the file is known by (its SHA-256): of the file that was asked for last, a
-    further picture comes without sending the file again.
-    """
-    head, values = _warm.pixels(content, frame, key=key)
+def pixels(place: Path, frame: int = 0) -> Pixels:
+    """Return one picture of the file that lies at `place`. Raises ImageRefused."""
+    head, values = _warm.ask("pixels", place, kind=kind_to_read(place), frame=frame)
     try:
         return answers.pixels(head, values)
     except (TypeError, ValueError, KeyError) as error:
@@ -237,11 +243,16 @@ def pixels(content: Content, frame: int = 0, *, key: str = "") -> Pixels:
 
 def asked(job: str) -> dict[str, Any]:
     """Ask something that needs no file. Raises ImageRefused."""
-    return _warm.asked(job)
+    return _warm.ask(job)[0]
+
+
+def warm_up() -> None:
+    """Have the reading process started meanwhile, for a page that will ask for pictures."""
+    Thread(target=_warm.start, daemon=True).start()
 
 
 def stop() -> None:
-    """End the process that stays; it also ends by itself with the server."""
+    """End the process that stays."""
     _warm.stop()
 
 

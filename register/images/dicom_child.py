@@ -3,33 +3,33 @@
 Run as a file by `child.py`. It has no database, cannot write files, and dies alone. It
 first says {"ready": true}. Then, again and again,
 
-    in:   a line of JSON {"job", "kind", "bytes", …}, then so many bytes of the file
-          (bytes null: the file that came last)
-    out:  a line of JSON {…, "bytes"}, then so many bytes of values,
-          or {"refused": code, "at": where, "bytes": 0}
+    in:   a line of JSON {"job", "kind", …} with "path", where a stored file lies, or with
+          "bytes", followed by so many bytes of a file
+    out:  a line of JSON {…, "values": n}, n bytes of values standing in the memory that
+          both share, or {"refused": code, "at": where}
 
-Jobs: index (the header), pixels (the picture of number "frame"), decoders (which
-compressions can be read). An end without an answer means that a limit stopped it.
+Jobs: index (the header), pixels (the picture of number "frame"), decoders (which ways of
+storing pictures can be read). An end without an answer means that a limit stopped it.
 """
 
 import json
 import logging
+import mmap
 import os
 import resource
 import sys
 import warnings
-from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 from typing import Any, BinaryIO
 
 if __name__ == "__main__":  # isolated mode knows neither this folder nor the project's
     sys.path.append(str(Path(__file__).resolve().parents[2]))
 
-from register.images.limits import MEMORY, OPEN_FILES, SECONDS, SECONDS_IN_ALL
+from register.images.limits import MEMORY, MOST_ANSWER, OPEN_FILES, SECONDS, SECONDS_IN_ALL
 from register.images.reading.plain import CannotRead
 
 Answer = tuple[dict[str, Any], bytes | memoryview]
-Job = Callable[[Any, dict[str, Any]], Answer]
 
 
 def limit() -> None:
@@ -60,41 +60,42 @@ def private_output() -> BinaryIO:
     return out
 
 
-def jobs() -> dict[str, Job]:
-    """Return what can be asked for. Loads the libraries, so it is called under the limits."""
-    from register.images.reading import dicom, pictures, selftest
+class Reader:
+    """Answers questions about files. The last stored file stays open for its next picture."""
 
-    def index(image: Any, question: dict[str, Any]) -> Answer:
-        return image.index(), b""
+    def __init__(self) -> None:
+        # Here, not above: the libraries are loaded under the limits.
+        from register.images.reading import dicom, pictures, selftest
 
-    def pixels(image: Any, question: dict[str, Any]) -> Answer:
-        answer: Answer = image.pixels(question["frame"])
-        return answer
+        self._kinds: dict[str, Any] = {"dicom": dicom.DicomImage, "picture": pictures.Picture}
+        self._decoders = selftest.decoders
+        self._open: tuple[str, Any] = ("", None)
 
-    def decoders(image: Any, question: dict[str, Any]) -> Answer:
-        return {"decoders": selftest.decoders()}, b""
+    def answer(self, question: dict[str, Any], content: bytes) -> Answer:
+        """Return the facts and values that were asked for. Raises CannotRead, and anything."""
+        match question["job"]:
+            case "index":
+                return self._image(question, content).index(), b""
+            case "pixels":
+                answer: Answer = self._image(question, content).pixels(question["frame"])
+                return answer
+            case _:
+                return {"decoders": self._decoders()}, b""
 
-    kinds: dict[str, Any] = {"dicom": dicom.DicomImage, "picture": pictures.Picture, "": None}
-    last: list[Any] = [None]
-
-    def with_image(job: Job) -> Job:
-        def run(content: Any, question: dict[str, Any]) -> Answer:
-            if content is not None:
-                last[0] = None  # the former goes before the next one comes
-                last[0] = kinds[question["kind"]](content)
-            if last[0] is None:
-                raise CannotRead("reader")
-            return job(last[0], question)
-
-        return run
-
-    return {"index": with_image(index), "pixels": with_image(pixels), "decoders": decoders}
+    def _image(self, question: dict[str, Any], content: bytes) -> Any:
+        kind, path = self._kinds[question["kind"]], question.get("path", "")
+        if not path:
+            return kind(BytesIO(content))
+        if self._open[0] != path:
+            self._open = ("", None)  # the former goes before the next one comes
+            self._open = (path, kind(Path(path).open("rb")))  # noqa: SIM115
+        return self._open[1]
 
 
-def answered(job: Job, content: Any, question: dict[str, Any]) -> Answer:
-    """Do a job, and turn every trouble into a code: a hostile file makes anything of a library."""
+def answered(reader: Reader, question: dict[str, Any], content: bytes) -> Answer:
+    """Ask, and turn every trouble into a code: a hostile file makes anything of a library."""
     try:
-        return job(content, question)
+        return reader.answer(question, content)
     except CannotRead as refused:
         return {"refused": refused.code, "at": refused.at}, b""
     except MemoryError:
@@ -108,28 +109,27 @@ def answered(job: Job, content: Any, question: dict[str, Any]) -> Answer:
 def main() -> None:
     """Answer questions until there are no more."""
     out = private_output()
+    shared = mmap.mmap(int(sys.argv[1]), MOST_ANSWER)
     limit()
     renew_time()
     warnings.simplefilter("ignore")
     logging.disable()  # the library's log quotes values of the file
-    known = jobs()
-    say(out, {"ready": True}, b"")
-    source = sys.stdin.buffer
-    while line := source.readline():
+    reader = Reader()
+    say(out, {"ready": True})
+    while line := sys.stdin.buffer.readline():
         question = json.loads(line)
-        size = question["bytes"]
-        content = None if size is None else source.read(size)
+        content = sys.stdin.buffer.read(question.pop("bytes", 0))
         renew_time()
-        head, values = answered(known[question["job"]], content, question)
-        content = None
-        say(out, head, values)
+        head, values = answered(reader, question, content)
+        shared[: len(values)] = values
+        say(out, head | {"values": len(values)})
+        del content, values
 
 
-def say(out: BinaryIO, head: dict[str, Any], values: bytes | memoryview) -> None:
-    """Send one answer."""
-    head = head | {"bytes": len(values)}
-    out.write(json.dumps(head, separators=(",", ":"), allow_nan=False).encode() + b"\n")
-    out.write(values)
+def say(out: BinaryIO, head: dict[str, Any]) -> None:
+    """Send one line."""
+    line = json.dumps(head, separators=(",", ":"), allow_nan=False)
+    out.write(line.encode() + b"\n")
     out.flush()
 
 

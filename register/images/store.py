@@ -2,7 +2,7 @@
 
 What was sent is kept as it was sent. It is written whole or not at all, and looked at
 again whenever it is read: a file that is no longer what it was is not shown. Beside it
-stand decoded pictures, so that the second look comes at once; they may be deleted at any
+stand those pictures that took long to decode; they may be deleted at any
 time. Nothing here is served by a path.
 """
 
@@ -12,18 +12,20 @@ import json
 import os
 import re
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
 from pathlib import Path
+from time import monotonic
 from typing import Final
 
 from register.images import answers
 from register.images.answers import Pixels
-from register.images.child import Content, pixels
+from register.images.child import pixels
 from register.images.refusals import ImageRefused
 
 _DIGEST: Final = re.compile(r"[0-9a-f]{64}")
 _QUICK: Final = 1  # level of packing: half the size at a tenth of the time
-_CHUNK: Final = 1_000_000
+_WORTH_KEEPING_S: Final = 0.25
 
 
 class Store:
@@ -53,14 +55,27 @@ class Store:
     def pixels(self, digest: str, frame: int = 0) -> Pixels:
         """Return a decoded picture of a stored file. Raises ImageRefused.
 
-        The first look decodes it, the next ones find it. A file that is large enough to
-        need a moment is read by the reading process straight from its place.
+        The file is looked at again while it is decoded, by the other core. A picture that
+        took long is kept decoded; for the others, decoding is quicker than unpacking.
         """
-        place = self._place("decoded", digest, f".{frame}.gz")
-        found = _decoded(place)
-        if found is None:
-            found = pixels(self._verified(digest), frame, key=digest)
-            _write(place, _packed(found))
+        place = self._place("originals", digest)
+        if not place.exists():
+            raise ImageRefused("missing")
+        with ThreadPoolExecutor(1) as other:
+            same = other.submit(_is_same, place, digest)
+            found = self._decoded(digest, frame)
+            if not same.result():
+                raise ImageRefused("changed")
+        return found
+
+    def _decoded(self, digest: str, frame: int) -> Pixels:
+        kept = self._place("decoded", digest, f".{frame}.gz")
+        if (found := _unpacked(kept)) is not None:
+            return found
+        started = monotonic()
+        found = pixels(self._place("originals", digest), frame)
+        if monotonic() - started > _WORTH_KEEPING_S:
+            _write(kept, _packed(found))
         return found
 
     def forget_decoded(self) -> int:
@@ -70,22 +85,15 @@ class Store:
             place.unlink(missing_ok=True)
         return len(places)
 
-    def _verified(self, digest: str) -> Content:
-        """Return where a file lies, once its bytes were found to be the same."""
-        place = self._place("originals", digest)
-        try:
-            with place.open("rb") as file:
-                found = hashlib.file_digest(file, "sha256").hexdigest()
-        except FileNotFoundError as error:
-            raise ImageRefused("missing") from error
-        if found != digest:
-            raise ImageRefused("changed")
-        return place
-
     def _place(self, room: str, digest: str, ending: str = "") -> Path:
         if not _DIGEST.fullmatch(digest):
             raise ValueError("a file is known by its SHA-256")
         return self.folder / room / digest[:2] / (digest + ending)
+
+
+def _is_same(place: Path, digest: str) -> bool:
+    with place.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest() == digest
 
 
 def _write(place: Path, content: bytes) -> None:
@@ -119,7 +127,7 @@ def _packed(picture: Pixels) -> bytes:
     return json.dumps(head).encode() + b"\n" + gzip.compress(values, _QUICK)
 
 
-def _decoded(place: Path) -> Pixels | None:
+def _unpacked(place: Path) -> Pixels | None:
     """Return a decoded picture that was kept; None when there is none, or a broken one."""
     try:
         head, _, values = place.read_bytes().partition(b"\n")

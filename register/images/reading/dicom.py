@@ -5,8 +5,7 @@ later a person would stand before it. Only the header is parsed; the values stay
 they are until a picture is asked for.
 """
 
-from io import BytesIO
-from typing import Any, Final
+from typing import Any, BinaryIO, Final
 
 import pydicom
 from pydicom import uid as uids
@@ -47,8 +46,8 @@ PALETTE: Final = "PALETTE COLOR"
 class DicomImage:
     """A file that has pictures. Raises CannotRead when opened, for the reasons in refusals."""
 
-    def __init__(self, content: bytes) -> None:
-        self.source = BytesIO(content)
+    def __init__(self, source: BinaryIO) -> None:
+        self.source = source
         declared = declared_syntax(self.source)
         try:
             self.header = pydicom.dcmread(self.source, stop_before_pixels=True, force=True)
@@ -199,7 +198,7 @@ class DicomImage:
         return array
 
 
-def declared_syntax(source: BytesIO) -> uids.UID | None:
+def declared_syntax(source: BinaryIO) -> uids.UID | None:
     """Return how the file says that it is written; None when it does not say so.
 
     Looked up before the file is parsed, since a packed one would be unpacked at once.

@@ -4,8 +4,9 @@ Turned as the camera says. What is written beside the picture is not read. A fil
 was saved in colour although it is grey is taken as grey, so that its window can be moved.
 """
 
-from io import BytesIO
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, BinaryIO
 
 import numpy as np
 from PIL import Image, ImageOps
@@ -16,16 +17,15 @@ from register.images.reading.plain import CannotRead
 from register.images.reading.values import packed
 from register.images.shades import whole_range
 
-# Pillow refuses twice as many points; also those of a compressed DICOM file.
-Image.MAX_IMAGE_PIXELS = MOST_ANSWER
+Image.MAX_IMAGE_PIXELS = MOST_ANSWER  # holds for compressed DICOM files, which come here too
 
 
 class Picture:
     """A picture that is read whole when it comes. Raises CannotRead."""
 
-    def __init__(self, content: bytes) -> None:
+    def __init__(self, source: BinaryIO) -> None:
         try:
-            with Image.open(BytesIO(content), formats=("PNG", "JPEG")) as image:
+            with _asked_first(), Image.open(source, formats=("PNG", "JPEG")) as image:
                 columns, rows = image.size
                 if columns * rows * BYTES_PER_POINT[_layout(image.mode)] > MOST_ANSWER:
                     raise CannotRead("size", f"{columns:,} × {rows:,}")
@@ -67,6 +67,16 @@ class Picture:
             "function": "LINEAR", "window": "range", "padding": None, "low": low, "high": high,
         }  # fmt: skip
         return head, packed(self.array, self.layout)
+
+
+@contextmanager
+def _asked_first() -> Iterator[None]:
+    """Switch Pillow's bound off where our own is asked before anything is unpacked."""
+    Image.MAX_IMAGE_PIXELS = None
+    try:
+        yield
+    finally:
+        Image.MAX_IMAGE_PIXELS = MOST_ANSWER
 
 
 def _layout(mode: str) -> str:

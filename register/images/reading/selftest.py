@@ -43,9 +43,13 @@ def _packaged(name: str) -> bytes:
     return (_PACKAGED / name).read_bytes()
 
 
+def _values(content: bytes) -> bytes:
+    return bytes(DicomImage(BytesIO(content)).pixels(0)[1])
+
+
 def _same(name: str, other: str = _PLAIN) -> bool:
     """Whether a picture of the library is the same as another one of it."""
-    first, second = (DicomImage(_packaged(one)).pixels(0)[1] for one in (name, other))
+    first, second = (_values(_packaged(one)) for one in (name, other))
     return first == second
 
 
@@ -55,7 +59,7 @@ def _jpeg_lossless(syntax: uids.UID) -> bool:
     header.file_meta.TransferSyntaxUID = syntax
     out = BytesIO()
     header.save_as(out)
-    return DicomImage(out.getvalue()).pixels(0)[1] == DicomImage(_packaged(_COLOURS)).pixels(0)[1]
+    return _values(out.getvalue()) == _values(_packaged(_COLOURS))
 
 
 _COLOURS: Final = "SC_rgb_rle.dcm"  # the same picture as SC_rgb_jpeg_gdcm.dcm
@@ -67,8 +71,7 @@ def _slope() -> Any:
 
 
 def _lossy(syntax: uids.UID, pack: Callable[[], bytes]) -> bool:
-    values = DicomImage(dicom_of(syntax, pack())).pixels(0)[1]
-    found = np.frombuffer(values, "u1").reshape(_SIDE, _SIDE).astype(int)
+    found = np.frombuffer(_values(dicom_of(syntax, pack())), "u1").reshape(_SIDE, _SIDE).astype(int)
     return bool(np.abs(found - _slope()).max() <= _LOSSY)
 
 

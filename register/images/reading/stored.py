@@ -2,8 +2,7 @@
 
 import struct
 from dataclasses import dataclass
-from io import BytesIO
-from typing import Final
+from typing import BinaryIO, Final
 
 from pydicom import uid as uids
 
@@ -27,7 +26,7 @@ _BEGINNINGS: Final[dict[str, tuple[bytes, ...]]] = {
 class Stored:
     """The element with the pixel values. `size` is None when they are compressed."""
 
-    source: BytesIO
+    source: BinaryIO
     kind: str  # of value: OB or OW
     begins: int
     size: int | None
@@ -70,7 +69,7 @@ class Stored:
         return self.source.read(size)
 
 
-def find_stored(source: BytesIO) -> Stored | None:
+def find_stored(source: BinaryIO) -> Stored | None:
     """Return the element at which reading the header stopped; None when there is none.
 
     The kind of value stands behind the tag when it is written out; otherwise these bytes

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from register.domain.own_error import BOUNDS, bounds_from, pairs_needed
 from register.domain.protocol import ProtocolValue, ProtocolValues
 from register.domain.repeats import MEASURES, Kind, Measure, Measured, Pairs, pairs_of
 from register.models import Site
-from register.selectors.measurement_error import BOUNDS, bounds_from, pairs_needed
 from register.selectors.repeat_readings import measured_again
 from reports.stats.repeats import Repeated, repeated
 

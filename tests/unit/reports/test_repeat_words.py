@@ -7,9 +7,9 @@ from decimal import Decimal
 import pytest
 
 from register.domain.comparing import Circumstances
+from register.domain.own_error import bounds_from, own_error
 from register.domain.protocol import SourceKind, shipped
 from register.domain.repeats import ANGLES, HEIGHTS, MEASURES, Kind, Measured
-from register.selectors.measurement_error import bounds_from, own_error
 from reports.figures import paper, screen
 from reports.repeat_readings import FEWEST_PAIRS, RepeatReadings, compare
 from reports.repeat_words import figure, overview, pairs_table, told

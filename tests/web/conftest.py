@@ -27,3 +27,9 @@ def contact(people: People) -> Review:
     """A contact of follow-up that is due."""
     with acting("test"):
         return make_contact(people.site)
+
+
+@pytest.fixture
+def undrawn(monkeypatch) -> None:
+    """Documents come as a stub: who gets one matters here, and drawing takes a second each."""
+    monkeypatch.setattr("register.paper._draw", lambda html: b"%PDF-1.7 " + html.encode())

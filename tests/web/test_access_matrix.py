@@ -71,6 +71,9 @@ def pages() -> list[tuple[str, str, tuple[str, ...]]]:
     return found
 
 
+pytestmark = pytest.mark.usefixtures("undrawn")
+
+
 @pytest.fixture
 def people(db) -> People:
     with acting("test"):

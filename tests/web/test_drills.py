@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from register.drills import _entries, cuts, doubles, fuzz, overposting, races
+from register.drills import _entries, _walk, cuts, doubles, fuzz, overposting, races
 from register.drills._forms import read_page
 from register.drills._walk import Found, client_of, people, walk
 from register.entry.whose import match_of
@@ -15,6 +15,7 @@ from tests.browser.objects import make_world
 def test_pages_hold_against_what_people_and_others_do_to_them(monkeypatch):
     with acting("test"):
         make_world()
+    monkeypatch.setattr(_walk, "EACH", 1)
     # What a nurse opens, a consultant opens too.
     few = {role: client_of(user) for role, user in people().items() if role != "nurse"}
     found = walk(few)

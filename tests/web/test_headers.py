@@ -34,6 +34,7 @@ print(json.dumps(dict(answer.headers)))
 plain = Client(SERVER_NAME="register.harrowmere.example").get("/")
 print(json.dumps([plain.status_code, plain.headers["Location"]]))
 """
+pytestmark = pytest.mark.usefixtures("undrawn")
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from tests.browser.objects import World, make_world
 from tests.web.real_pages import REASON, RealPage, client_of, real_pages
 
 READERS = ("consultant", "lead")  # the nurse's pages are among the consultant's
+pytestmark = pytest.mark.usefixtures("undrawn")
 
 
 @pytest.fixture

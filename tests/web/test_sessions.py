@@ -47,7 +47,7 @@ def served(client: Client, world: World) -> list[str]:
             reverse("patient-record", args=[world.values["patient_id"]]),
             {"HX-Request": "true"},
         ),
-        ("file", reverse("theatre-list-pdf", args=[world.values["session_id"]]), {}),
+        ("file", reverse("referral-import-empty", args=["referrals", "csv"]), {}),
     ):
         if client.get(address, headers=headers).status_code == 200:
             found.append(kind)

@@ -18,6 +18,7 @@ from tests.web.test_access_matrix import OPEN, ROLES, allowed, patterns
 
 AFTER = " · Vertebral fracture register"
 TITLE = re.compile(r"<title>(.*?)</title>", re.S)
+pytestmark = pytest.mark.usefixtures("undrawn")
 
 
 @pytest.fixture

@@ -38,6 +38,7 @@ NOT_ONE_PATIENT: Final = {
     "year": "a quarter",
     "number": "a quarter",
     "level": "goes with its study",
+    "view": "goes with its picture",
     "kind": "goes with its part",
     "direction": "which way a case is moved",
     "record_id": "goes with its patient, or is declared with its kind",

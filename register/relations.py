@@ -17,6 +17,10 @@ RELATIONS: Final[dict[str, Relation]] = {
     "register.ReferralDrug.referral": PART,
     "register.Reading.study": PART,
     "register.Measurement.reading": PART,
+    "register.ImageFile.study": PART,
+    "register.ImageSeries.study": PART,
+    "register.ImageFrame.series": PART,
+    "register.Marking.reading": PART,
     "register.TreatedLevel.procedure": PART,
     "register.ImplantUse.level": PART,
     "register.CementUse.level": PART,
@@ -35,6 +39,11 @@ RELATIONS: Final[dict[str, Relation]] = {
     "register.AccessLog.patient": APART,
     "register.RecordTransfer.from_patient": APART,
     "register.RecordTransfer.to_patient": APART,
+    # Of the same study as the row itself, which is part of it already.
+    "register.ImageFrame.file": APART,
+    "register.Marking.frame": APART,
+    "register.Marking.repeats": APART,
+    "register.Measurement.marking": APART,
     # A line of the hospital's log is compared with a procedure, whosever it is.
     "register.TheatreLogEntry.procedure": APART,
 }

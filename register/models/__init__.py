@@ -3,6 +3,7 @@
 from register.models.accounts import AccessLog, Draft, FormReceipt, Site, User
 from register.models.department import Protocol, StockItem, Task, Technique
 from register.models.files import ColumnMapping, FileImport, TheatreLogEntry
+from register.models.images import ImageFile, ImageFrame, ImageSeries, Marking
 from register.models.imaging import Measurement, Reading, Study
 from register.models.outcomes import Attempt, Review, Score
 from register.models.patients import Patient, PatientPhone
@@ -34,9 +35,13 @@ __all__ = [
     "FileImport",
     "FormReceipt",
     "Fracture",
+    "ImageFile",
+    "ImageFrame",
+    "ImageSeries",
     "ImplantUse",
     "LaboratoryResult",
     "Leak",
+    "Marking",
     "Measurement",
     "Patient",
     "PatientPhone",

@@ -163,6 +163,16 @@ def in_order(model: str, first: str, then: str, words: str) -> CheckConstraint:
     )
 
 
+def by_a_person(model: str, what: str, words: str) -> CheckConstraint:
+    """Refuse a confirmation without its person or its time: `what`_confirmed_by and _at."""
+    person, time = f"{what}_confirmed_by", f"{what}_confirmed_at"
+    return CheckConstraint(
+        condition=Q(**{person: None, time: None}) | (~Q(**{person: None}) & ~Q(**{time: None})),
+        name=f"{model}_{what}_confirmed_by_a_person",
+        violation_error_message=words,
+    )
+
+
 def voiding(model: str) -> CheckConstraint:
     """A voided row says why; a live row has no reason to be void."""
     return CheckConstraint(

@@ -23,6 +23,7 @@ from register.models.base import (
     CodeField,
     Record,
     absence,
+    by_a_person,
     choice,
     known,
     link,
@@ -44,6 +45,11 @@ class Study(Record):
     counted_from = choice(COUNTED_FROM)
     transitional = choice(TRANSITIONAL)
     rib_bearing_bodies = models.PositiveSmallIntegerField(null=True, blank=True)
+    numbering_confirmed_by = link("User", null=True, blank=True, related_name="+")
+    numbering_confirmed_at = models.DateTimeField(null=True, blank=True)
+    numbering_note = text(
+        300, help_text="How this numbering agrees with another study that numbers differently"
+    )
     report = models.TextField(blank=True, default="")
     MAY_BE_ABSENT = ("posture", "counted_from", "transitional", "rib_bearing_bodies")
 
@@ -55,6 +61,7 @@ class Study(Record):
             known("study", "counted_from", COUNTED_FROM),
             known("study", "transitional", TRANSITIONAL),
             within("study", "rib_bearing_bodies", 10, 14, "The number of rib-bearing bodies"),
+            by_a_person("study", "numbering", "The numbering is confirmed by a named person."),
             voiding("study"),
             *absence(
                 "study",
@@ -173,6 +180,10 @@ class Measurement(Record):
 
     Angles are positive for kyphosis; the end plates between which an angle was
     taken are stored by name, because the names of the angles differ among papers.
+    `marking` holds the marks it was computed from (None: typed), `outline` the marked
+    shape as {mark: [x_mm, y_mm]}, upright, the front on the left, its centre at 0 (None:
+    nothing in mm was marked), `plus_minus` the half width of the 95 % interval of each
+    number, {field: text}, in the unit of the field.
     """
 
     reading = link(Reading, related_name="measurements")
@@ -193,7 +204,10 @@ class Measurement(Record):
     segmental_angle_deg = number(4, 1)
     regional_angle_deg = number(4, 1)
     tilt_angle_deg = number(4, 1)
-    angle_end_plates = text(120, help_text="For example upper T12 to lower L1")
+    angle_end_plates = text(400, help_text="For example upper T12 to lower L1")
+    marking = link("Marking", null=True, blank=True, related_name="measurements")
+    outline = models.JSONField(null=True, blank=True)
+    plus_minus = models.JSONField(default=dict, blank=True)
 
     MAY_BE_ABSENT = (*_MEASURES, "posture", "method", "calibration")
 

@@ -56,6 +56,12 @@ from register.domain.vocabulary.imaging import (
     HEIGHT_METHOD as HEIGHT_METHOD,
 )
 from register.domain.vocabulary.imaging import (
+    IMAGE_KIND as IMAGE_KIND,
+)
+from register.domain.vocabulary.imaging import (
+    MARK_VIEW as MARK_VIEW,
+)
+from register.domain.vocabulary.imaging import (
     MODALITY as MODALITY,
 )
 from register.domain.vocabulary.imaging import (
@@ -63,6 +69,12 @@ from register.domain.vocabulary.imaging import (
 )
 from register.domain.vocabulary.imaging import (
     OEDEMA as OEDEMA,
+)
+from register.domain.vocabulary.imaging import (
+    PIXELS as PIXELS,
+)
+from register.domain.vocabulary.imaging import (
+    PLANE as PLANE,
 )
 from register.domain.vocabulary.imaging import (
     POSTERIOR_WALL as POSTERIOR_WALL,

@@ -85,3 +85,26 @@ CALIBRATION: Final[Words] = (
     ("known_length", "known length on the image"),
     ("none", "not calibrated: ratios only"),
 )
+IMAGE_KIND: Final[Words] = (
+    ("dicom", "DICOM"),
+    ("picture", "picture without scale"),
+)
+PLANE: Final[Words] = (
+    ("lateral", "lateral film"),
+    ("frontal", "frontal film"),
+    ("sagittal", "sagittal"),
+    ("axial", "axial"),
+    ("coronal", "coronal"),
+    ("other", "another view"),
+)
+PIXELS: Final[Words] = (
+    ("uint8", "8 bits"),
+    ("uint16", "16 bits"),
+    ("int16", "16 bits, signed"),
+    ("rgb8", "colour"),
+)
+MARK_VIEW: Final[Words] = (
+    ("lateral", "from the side"),
+    ("frontal", "from the front"),
+    ("axial", "across"),
+)

@@ -1,0 +1,68 @@
+"""Images of a study: its series and their frames, and whose they are."""
+
+from django.db.models import Count, Min, Prefetch, Q, QuerySet
+
+from register.domain.image_identity import Known
+from register.models import ImageFrame, ImageSeries, Marking, Patient, Site, Study
+
+
+def series_of_site(site: Site) -> QuerySet[ImageSeries]:
+    """The live series of a site, with study and patient."""
+    rows = ImageSeries.objects.live().filter(study__patient__site=site, study__voided_at=None)
+    return rows.select_related("study__patient__site", "identity_confirmed_by")
+
+
+def frames_of_site(site: Site) -> QuerySet[ImageFrame]:
+    """The live frames of a site, with file, series, study and patient."""
+    rows = ImageFrame.objects.live().filter(
+        series__study__patient__site=site, series__voided_at=None, series__study__voided_at=None
+    )
+    return rows.select_related("file", "series__study__patient__site")
+
+
+def markings_of_site(site: Site) -> QuerySet[Marking]:
+    """The live markings of a site, with reading, frame, study and patient."""
+    rows = Marking.objects.live().filter(
+        reading__study__patient__site=site,
+        reading__voided_at=None,
+        reading__study__voided_at=None,
+    )
+    return rows.select_related(
+        "reading__study__patient__site", "reading__observer", "frame__series", "frame__file"
+    )
+
+
+def series_of(study: Study) -> QuerySet[ImageSeries]:
+    """The live series of a study, with `frame_count` and `first_frame` (its id)."""
+    live = Q(frames__voided_at=None)
+    return (
+        ImageSeries.objects.live()
+        .filter(study=study)
+        .select_related("identity_confirmed_by")
+        .annotate(frame_count=Count("frames", filter=live), first_frame=Min("frames", filter=live))
+        .order_by("number", "pk")
+    )
+
+
+def frames_of(series: ImageSeries) -> list[ImageFrame]:
+    """Return the live frames of a series in their order."""
+    return list(ImageFrame.objects.live().filter(series=series).order_by("place", "pk"))
+
+
+def settled_series_with_frames(study: Study) -> list[ImageSeries]:
+    """Return the series of a study that may be looked at, each with `shown` frames. Two queries."""
+    frames = ImageFrame.objects.live().order_by("place", "pk")
+    rows = ImageSeries.objects.live().filter(study=study).order_by("number", "pk")
+    found = rows.prefetch_related(Prefetch("frames", frames, to_attr="shown"))
+    return [series for series in found if series.is_settled and series.shown]
+
+
+def known_of(patient: Patient) -> Known:
+    """Return what the register says of a patient, to compare with what files say."""
+    return Known(
+        family_name=patient.family_name,
+        given_name=patient.given_name,
+        numbers=tuple(n for n in (patient.hospital_number, patient.nhs_number) if n),
+        born_on=patient.date_of_birth,
+        sex=patient.sex,
+    )

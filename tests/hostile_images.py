@@ -63,11 +63,8 @@ def meta_only(syntax: str) -> bytes:
 def deflate_bomb() -> bytes:
     """A header of one gigabyte, packed into one megabyte."""
     packer = zlib.compressobj(9, wbits=-zlib.MAX_WBITS)
-    parts = [meta_only(uids.DeflatedExplicitVRLittleEndian)]
-    parts.append(packer.compress(b"\x08\x00\x18\x00UI" + struct.pack("<H", 0)))
-    zeros = b"\0" * 10_000_000
-    parts += [packer.compress(zeros) for _ in range(100)]
-    return b"".join([*parts, packer.flush()])
+    zeros = packer.compress(b"\0" * 10_000_000) + packer.flush(zlib.Z_FULL_FLUSH)
+    return meta_only(uids.DeflatedExplicitVRLittleEndian) + zeros * 100 + packer.flush()
 
 
 def nested(depth: int) -> bytes:

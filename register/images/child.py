@@ -191,24 +191,8 @@ def kind_to_read(content: Content) -> str:
 # --- what the rest of the register asks -----------------------------------------------
 
 
-def index(files: Iterable[tuple[str, Content]]) -> Iterator[Indexed | Refused]:
-    """Read the headers of many files one after another, in a process of their own.
-
-    Each file gets an answer, in order; a bad one never costs another one its place.
-    """
-    with Child() as child:
-        for name, content in files:
-            try:
-                head, _ = child.ask("index", content, kind=kind_to_read(content))
-                yield answers.indexed(name, head)
-            except ImageRefused as refused:
-                yield Refused(name, refused.code, refused.at)
-            except (TypeError, ValueError, KeyError):
-                yield Refused(name, "damaged")
-
-
 class Warm:
-    """The reading process that stays, so that the next picture comes at once; one at a time."""
+    """A reading process that stays, so that the next answer comes at once; one at a time."""
 
     def __init__(self) -> None:
         self.child, self.lock = Child(), Lock()
@@ -229,12 +213,28 @@ class Warm:
             self.child.stop()
 
 
-_warm = Warm()
+# Two, so that a file that comes in and takes its time keeps nobody from looking.
+_incoming, _viewing = Warm(), Warm()
+
+
+def index(files: Iterable[tuple[str, Content]]) -> Iterator[Indexed | Refused]:
+    """Read the headers of many files one after another.
+
+    Each file gets an answer, in order; a bad one never costs another one its place.
+    """
+    for name, content in files:
+        try:
+            head, _ = _incoming.ask("index", content, kind=kind_to_read(content))
+            yield answers.indexed(name, head)
+        except ImageRefused as refused:
+            yield Refused(name, refused.code, refused.at)
+        except (TypeError, ValueError, KeyError):
+            yield Refused(name, "damaged")
 
 
 def pixels(place: Path, frame: int = 0) -> Pixels:
     """Return one picture of the file that lies at `place`. Raises ImageRefused."""
-    head, values = _warm.ask("pixels", place, kind=kind_to_read(place), frame=frame)
+    head, values = _viewing.ask("pixels", place, kind=kind_to_read(place), frame=frame)
     try:
         return answers.pixels(head, values)
     except (TypeError, ValueError, KeyError) as error:
@@ -243,23 +243,24 @@ def pixels(place: Path, frame: int = 0) -> Pixels:
 
 def asked(job: str) -> dict[str, Any]:
     """Ask something that needs no file. Raises ImageRefused."""
-    return _warm.ask(job)[0]
+    return _incoming.ask(job)[0]
 
 
 def warm_up() -> None:
     """Have the reading process started meanwhile, for a page that will ask for pictures."""
-    Thread(target=_warm.start, daemon=True).start()
+    Thread(target=_viewing.start, daemon=True).start()
 
 
 def stop() -> None:
-    """End the process that stays."""
-    _warm.stop()
+    """End the processes that stay."""
+    _incoming.stop()
+    _viewing.stop()
 
 
 def _start_anew() -> None:
-    """Leave the reading process to the server process that started it."""
-    global _warm
-    _warm = Warm()
+    """Leave the reading processes to the server process that started them."""
+    global _incoming, _viewing
+    _incoming, _viewing = Warm(), Warm()
 
 
 atexit.register(stop)

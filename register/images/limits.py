@@ -1,7 +1,7 @@
 """How much is taken, and how much a file may cost. Common practice, without a source.
 
-The server itself holds at most one file and one picture at a time, so the first two
-bound by how much it grows: together 160 MB.
+The server itself holds one file while it comes in, or one picture twice while it is
+handed on, so the first two bound by how much it grows: 96 and 128 MB.
 """
 
 from typing import Final

@@ -1,0 +1,79 @@
+"""The stored bytes: whole or not there, and never shown once they have changed."""
+
+import os
+
+import pytest
+
+from register.images import store as module
+from register.images.refusals import ImageRefused
+from register.images.store import Store
+from tests.hostile_images import PLAIN, plain, saved
+
+GOOD = saved(plain())
+
+
+@pytest.fixture
+def store(tmp_path):
+    return Store(tmp_path / "images")
+
+
+def original(store, digest):
+    return store.folder / "originals" / digest[:2] / digest
+
+
+def test_a_file_is_kept_once_and_privately(store):
+    digest = store.keep(GOOD)
+    before = original(store, digest).stat()
+    assert store.keep(GOOD) == digest
+    after = original(store, digest).stat()
+    assert (after.st_ino, after.st_mtime_ns) == (before.st_ino, before.st_mtime_ns)
+    assert after.st_mode & 0o777 == 0o600
+    assert original(store, digest).parent.stat().st_mode & 0o777 == 0o700
+    assert store.read(digest) == GOOD
+
+
+def test_a_write_that_fails_leaves_nothing(store, monkeypatch):
+    monkeypatch.setattr(os, "replace", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        store.keep(GOOD)
+    assert not [one for one in store.folder.rglob("*") if one.is_file()]
+
+
+def test_a_changed_or_missing_file_is_not_shown(store):
+    digest = store.keep(GOOD)
+    place = original(store, digest)
+    place.write_bytes(GOOD[:-1] + b"\1")
+    for ask in (store.read, store.pixels):
+        with pytest.raises(ImageRefused, match="no longer the one that was sent"):
+            ask(digest)
+    place.unlink()
+    for ask in (store.read, store.pixels):
+        with pytest.raises(ImageRefused, match="not where it was put"):
+            ask(digest)
+
+
+def test_only_what_took_long_is_kept_decoded(store, monkeypatch):
+    digest = store.keep(GOOD)
+    found = store.pixels(digest)
+    assert found.values == PLAIN.tobytes()
+    assert store.forget_decoded() == 0
+    monkeypatch.setattr(module, "_WORTH_KEEPING_S", 0)
+    assert store.pixels(digest) == found
+    monkeypatch.setattr(module, "pixels", lambda *_: pytest.fail("decoded again"))
+    assert store.pixels(digest) == found
+    assert store.forget_decoded() == 1
+
+
+def test_a_broken_decoded_picture_is_decoded_again(store, monkeypatch):
+    monkeypatch.setattr(module, "_WORTH_KEEPING_S", 0)
+    digest = store.keep(GOOD)
+    found = store.pixels(digest)
+    (kept,) = (store.folder / "decoded").rglob("*.gz")
+    kept.write_bytes(kept.read_bytes()[:-9])
+    assert store.pixels(digest) == found
+
+
+def test_a_name_that_is_no_digest_leads_nowhere(store):
+    for name in ("../../etc/passwd", "", "A" * 64, "0" * 63):
+        with pytest.raises(ValueError, match="SHA-256"):
+            store.read(name)

@@ -14,8 +14,10 @@ class RegisterConfig(AppConfig):
         from register import sessions
         from register.database.grants import apply_grants
         from register.database.guard import check_database
+        from register.images.decoders import check_decoders
 
         checks.register(checks.Tags.database)(check_database)
+        checks.register(check_decoders, deploy=True)
         post_migrate.connect(apply_grants, sender=self)
         user_logged_in.connect(sessions.began)
         user_logged_in.connect(sessions.told_of_reset)

@@ -42,7 +42,7 @@ class Slice:
 
 
 @dataclass(frozen=True, slots=True)
-class Arranged:
+class Order:
     """The order of a series: places in the list that was given, and what is odd about it."""
 
     order: tuple[int, ...]
@@ -80,7 +80,7 @@ def normal(orientation: Sequence[float]) -> Vector | None:
     return (x / length, y / length, z / length) if 0.9 < length < 1.1 else None
 
 
-def arranged(slices: Sequence[Slice]) -> Arranged:
+def order_of(slices: Sequence[Slice]) -> Order:
     """Order slices by their position across the stack; by number where that is not told.
 
     Slices at the same place are ordered by number, then as they came. Those without a
@@ -90,7 +90,7 @@ def arranged(slices: Sequence[Slice]) -> Arranged:
     placed = [i for i, one in enumerate(slices) if len(one.position) == 3]
     if across is None or not placed:
         odd = (_SEVERAL_WAYS,) if placed and across is None else ()
-        return Arranged(_by_number(slices, range(len(slices))), "number", None, odd)
+        return Order(_by_number(slices, range(len(slices))), "number", None, odd)
     depth = {i: _along(across, slices[i].position) for i in placed}
     order = sorted(placed, key=lambda i: (round(depth[i] / _SAME_MM), _rank(slices, i)))
     rest = _by_number(slices, [i for i in range(len(slices)) if i not in depth])
@@ -98,7 +98,7 @@ def arranged(slices: Sequence[Slice]) -> Arranged:
     apart = [step for step in steps if step > _SAME_MM]
     usual = median(apart) if apart else None
     notes = (*_same(len(steps) - len(apart)), *_gaps(steps, usual), *_unplaced(len(rest)))
-    return Arranged((*order, *rest), "position", usual, notes)
+    return Order((*order, *rest), "position", usual, notes)
 
 
 _SEVERAL_WAYS: Final = "The pictures lie in different directions, so they are shown by number."

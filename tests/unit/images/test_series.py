@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from register.images.series import Slice, arranged, normal, plane_of
+from register.images.series import Slice, normal, order_of, plane_of
 
 AXIAL = (1.0, 0, 0, 0, 1.0, 0)
 SAGITTAL = (0, 1.0, 0, 0, 0, -1.0)
@@ -65,7 +65,7 @@ def test_the_order_follows_the_position_and_not_the_number(shuffled, orientation
         Slice(tuple(7 + 3.0 * n * one for one in across), orientation, number=100 - i)
         for i, n in enumerate(shuffled)
     ]
-    found = arranged(slices)
+    found = order_of(slices)
     places = [shuffled[i] for i in found.order]
     assert places in (list(range(9)), list(range(8, -1, -1)))
     assert (found.by, found.notes) == ("position", ())
@@ -74,16 +74,16 @@ def test_the_order_follows_the_position_and_not_the_number(shuffled, orientation
 
 def test_series_run_from_head_to_feet_and_from_right_to_left():
     axial = [Slice((0, 0, z), AXIAL) for z in (10, 30, 20)]
-    assert arranged(axial).order == (1, 2, 0)
+    assert order_of(axial).order == (1, 2, 0)
     sagittal = [Slice((x, 0, 0), SAGITTAL) for x in (10, -30, 20)]
-    assert arranged(sagittal).order == (1, 0, 2)
+    assert order_of(sagittal).order == (1, 0, 2)
     coronal = [Slice((0, y, 0), CORONAL) for y in (10, -30, 20)]
-    assert arranged(coronal).order == (1, 0, 2)
+    assert order_of(coronal).order == (1, 0, 2)
 
 
 def test_what_is_odd_is_told():
     stack = [Slice((0, 0, -z), AXIAL, n) for n, z in enumerate((0, 3, 6, 6, 12, 15))]
-    found = arranged([*stack, Slice((), AXIAL, 0)])
+    found = order_of([*stack, Slice((), AXIAL, 0)])
     assert found.order == (0, 1, 2, 3, 4, 5, 6)
     assert found.notes == (
         "One picture lies at the same place as the one before it.",
@@ -93,17 +93,17 @@ def test_what_is_odd_is_told():
 
 
 def test_without_positions_the_numbers_count():
-    found = arranged([Slice(number=3), Slice(), Slice(number=1)])
+    found = order_of([Slice(number=3), Slice(), Slice(number=1)])
     assert found.order == (2, 0, 1)
     assert (found.by, found.step_mm, found.notes) == ("number", None, ())
 
 
 def test_pictures_of_several_directions_are_no_stack():
-    found = arranged([Slice((0, 0, 9), AXIAL, 2), Slice((0, 0, 1), SAGITTAL, 1)])
+    found = order_of([Slice((0, 0, 9), AXIAL, 2), Slice((0, 0, 1), SAGITTAL, 1)])
     assert (found.by, found.order) == ("number", (1, 0))
     assert "different directions" in found.notes[0]
 
 
 def test_nothing_has_an_order_too():
-    assert arranged([]).order == ()
-    assert arranged([Slice((0, 0, 0), AXIAL)]).step_mm is None
+    assert order_of([]).order == ()
+    assert order_of([Slice((0, 0, 0), AXIAL)]).step_mm is None

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from planning.forms.approach import ApproachForm
 from planning.forms.plans import PlanForm, PlannedLevelForm
 from planning.forms.procedures import (
     CementForm,
@@ -21,6 +22,7 @@ from planning.models import (
     Assessment,
     Decision,
     ListEntry,
+    PlannedApproach,
     PlannedLevel,
     ProcedurePlan,
     TheatreSession,
@@ -33,7 +35,9 @@ from register.domain.vocabulary import (
     COMPLICATION,
     INSTRUMENT,
     LAB_ANALYTE,
+    MARK_VIEW,
     MODALITY,
+    PLANE,
     SIDE,
     TRANSFER_KIND,
 )
@@ -51,9 +55,13 @@ from register.models import (
     CementUse,
     Complication,
     Fracture,
+    ImageFile,
+    ImageFrame,
+    ImageSeries,
     ImplantUse,
     LaboratoryResult,
     Leak,
+    Marking,
     Measurement,
     Patient,
     PatientPhone,
@@ -162,6 +170,34 @@ KINDS: Final = (
         lambda r, n: f"measurement of {n.of(Reading, r['reading_id']).partition(',')[0]}, "
         f"{_day(r, 'measured_on')}",
         parents=("reading", "study"), forms=(MeasurementForm,), right="record_findings",
+        hidden=("marking", "outline", "plus_minus"),
+    ),
+    Kind(
+        "image-file", ImageFile, "image file", "image files",
+        lambda r, n: f"image file {r['sha256'][:8]} ({n.of(Study, r['study_id'])})",
+        parents=("study",),
+        labels={"sha256": "SHA-256", "size_bytes": "bytes", "file_name": "name of the file"},
+    ),
+    Kind(
+        "image-series", ImageSeries, "series of images", "series of images",
+        lambda r, n: f"series {r['description'] or _word(PLANE, r['plane'])} "
+        f"({n.of(Study, r['study_id'])})",
+        parents=("study",), right="record_findings", parts=("image-frame",),
+        hidden=("uid", "frame_of_reference", "told", "differs"),
+        labels={"identity_note": "why they are this patient's"},
+    ),
+    Kind(
+        "image-frame", ImageFrame, "picture", "pictures",
+        lambda r, n: f"picture {r['place'] + 1} of {n.of(ImageSeries, r['series_id'])}",
+        parents=("series", "study"),
+        hidden=("file", "position", "orientation", "slope", "intercept", "layout", "number"),
+    ),
+    Kind(
+        "marking", Marking, "marking", "markings",
+        lambda r, n: f"marks {_word(MARK_VIEW, r['view'])}, {_day(r, 'marked_on')}",
+        parents=("reading", "study"), right="record_findings",
+        hidden=("marks", "frame", "repeats"),
+        labels={"point_error_mm": "placement error of a mark"},
     ),
     Kind(
         "assessment", Assessment, "assessment", "assessments",
@@ -184,6 +220,16 @@ KINDS: Final = (
         "planned-level", PlannedLevel, "planned level", "planned levels",
         lambda r, n: f"{n.of(Fracture, r['fracture_id'])} in plan {r['plan_id']}",
         parents=("plan",), forms=(PlannedLevelForm,),
+    ),
+    Kind(
+        "planned-approach", PlannedApproach, "planned needle", "planned needles",
+        lambda r, n: f"{_word(SIDE, r['side'])} needle of the "
+        f"{n.of(PlannedLevel, r['level_id'])}",
+        parents=("level", "plan"), forms=(ApproachForm,), right="manage_lists",
+        labels={"entry_lateral_mm": "entry from the midline",
+                "entry_behind_mm": "entry behind the posterior wall",
+                "entry_above_mm": "entry above the middle",
+                "from_marks": "measured on the image"},
     ),
     Kind(
         "list-entry", ListEntry, "case on a list", "cases on lists",

@@ -7,6 +7,7 @@ from register.domain.relations import PART, Relation, agrees, own
 RELATIONS: Final[dict[str, Relation]] = {
     "planning.ProcedurePlan.patient": own("plan", "plans"),
     "planning.PlannedLevel.plan": PART,
+    "planning.PlannedApproach.level": PART,
     "planning.ListEntry.plan": PART,
     "planning.Assessment.fracture": PART,
     "planning.RuleResult.assessment": PART,

@@ -1,5 +1,6 @@
 """What the rules said, what was decided, and what is planned."""
 
+from planning.models.approach import PlannedApproach
 from planning.models.assessments import Assessment, Decision, RuleResult
 from planning.models.theatre import ListEntry, PlannedLevel, ProcedurePlan, TheatreSession
 
@@ -7,6 +8,7 @@ __all__ = [
     "Assessment",
     "Decision",
     "ListEntry",
+    "PlannedApproach",
     "PlannedLevel",
     "ProcedurePlan",
     "RuleResult",

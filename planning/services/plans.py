@@ -73,7 +73,7 @@ def plan_change(
     *, plan: ProcedurePlan, expected_version: int, user: User, **fields: Any
 ) -> ProcedurePlan:
     """Change a draft. An approved plan is taken back to draft first, visibly."""
-    _refuse_approved(plan)
+    refuse_approved(plan)
     with acting(user, "Plan changed"):
         for name, value in fields.items():
             setattr(plan, name, value)
@@ -85,7 +85,7 @@ def level_change(
     *, level: PlannedLevel, expected_version: int, user: User, **fields: Any
 ) -> PlannedLevel:
     """Change one level of a draft plan."""
-    _refuse_approved(level.plan)
+    refuse_approved(level.plan)
     with acting(user, "Planned level changed"):
         for name, value in fields.items():
             setattr(level, name, value)
@@ -93,7 +93,8 @@ def level_change(
     return level
 
 
-def _refuse_approved(plan: ProcedurePlan) -> None:
+def refuse_approved(plan: ProcedurePlan) -> None:
+    """Raise PlanningError when a plan is approved: it is not changed, but reopened first."""
     if plan.state == "approved":
         raise PlanningError(
             code="plan-approved",

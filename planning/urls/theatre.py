@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planning.views import plans, procedures, theatre
+from planning.views import approach, plans, procedures, theatre
 
 urlpatterns = [
     path("patients/<int:patient_id>/plan/", plans.plan_new, name="plan-new"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("plans/<int:plan_id>/approve/", plans.plan_approve, name="plan-approve"),
     path("plans/<int:plan_id>/reopen/", plans.plan_reopen, name="plan-reopen"),
     path("plans/levels/<int:level_id>/", plans.planned_level, name="planned-level"),
+    path("plans/levels/<int:planned_id>/approach/", approach.approach, name="planned-approach"),
     path("theatre/", theatre.sessions, name="theatre-sessions"),
     path("theatre/new/", theatre.session_new, name="theatre-session-new"),
     path("theatre/<int:session_id>/", theatre.session, name="theatre-session"),

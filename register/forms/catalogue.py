@@ -110,7 +110,8 @@ class StockForm(EditForm):
         model = StockItem
         fields: ClassVar = [
             "kind", "name", "size_label", "gtin", "lot", "expires_on", "quantity", "reorder_at",
-            "recalled_on", "mri_statement",
+            "recalled_on", "mri_statement", "diameter_mm", "length_mm", "needs_isthmus_mm",
+            "needs_height_mm", "needs_depth_mm", "most_depth_mm",
         ]  # fmt: skip
         labels: ClassVar = {
             "name": "Generic name",
@@ -121,8 +122,18 @@ class StockForm(EditForm):
             "reorder_at": "Order when down to",
             "recalled_on": "Recalled on",
             "mri_statement": "What the maker says on MRI",
+            "diameter_mm": "Outer diameter",
+            "length_mm": "Length",
+            "needs_isthmus_mm": "Least isthmus of the pedicle",
+            "needs_height_mm": "Least height of the body",
+            "needs_depth_mm": "Least depth of the body",
+            "most_depth_mm": "Largest depth of the body",
         }
-        help_texts: ClassVar = {"name": "No brand: for example “expandable implant”."}
+        help_texts: ClassVar = {
+            "name": "No brand: for example “expandable implant”.",
+            "diameter_mm": "As it goes through the pedicle, closed.",
+            "needs_isthmus_mm": "What the supplier states goes before the register’s arithmetic.",
+        }
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -134,6 +145,11 @@ class StockForm(EditForm):
         self.helper = helper(
             self.key,
             Fieldset("What it is", "kind", "name", "size_label", "mri_statement"),
+            Fieldset("Its size", "diameter_mm", "length_mm"),
+            Fieldset(
+                "From the supplier’s table",
+                *("needs_isthmus_mm", "needs_height_mm", "needs_depth_mm", "most_depth_mm"),
+            ),
             Fieldset("This lot", "gtin", "lot", "expires_on"),
             Fieldset("On the shelf", "quantity", "reorder_at", "recalled_on"),
             save="Save lot",

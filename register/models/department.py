@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from register.domain.vocabulary import ROUTE, STOCK_KIND, TASK_KIND
-from register.models.base import Record, choice, known, link, text, voiding
+from register.models.base import Record, choice, known, link, number, text, voiding, within
 
 
 class Technique(Record):
@@ -51,7 +51,11 @@ class Technique(Record):
 
 
 class StockItem(Record):
-    """One lot of one size on the shelf, by generic name."""
+    """One lot of one size on the shelf, by generic name.
+
+    `diameter_mm` and `length_mm` are the outer size as it goes through the pedicle; the
+    `needs_…` columns are the supplier's own table and go before any arithmetic.
+    """
 
     site = link("Site", related_name="stock_items")
     kind = choice(STOCK_KIND, blank=False)
@@ -64,10 +68,30 @@ class StockItem(Record):
     reorder_at = models.PositiveSmallIntegerField(null=True, blank=True)
     recalled_on = models.DateField(null=True, blank=True)
     mri_statement = text(300)
+    diameter_mm = number(3, 1)
+    length_mm = number(4, 1)
+    needs_isthmus_mm = number(3, 1)
+    needs_height_mm = number(3, 1)
+    needs_depth_mm = number(3, 1)
+    most_depth_mm = number(3, 1)
 
     class Meta:
         ordering: ClassVar = ["kind", "name", "size_label", "expires_on", "pk"]
+        # Possible ranges are wide on purpose: common practice, no source.
         constraints: ClassVar = [
+            within("stock", "diameter_mm", 1, 20, "The diameter in mm"),
+            within("stock", "length_mm", 1, 400, "The length in mm"),
+            within("stock", "needs_isthmus_mm", 1, 30, "The least isthmus in mm"),
+            within("stock", "needs_height_mm", 1, 60, "The least height of the body in mm"),
+            within("stock", "needs_depth_mm", 5, 60, "The least depth of the body in mm"),
+            within("stock", "most_depth_mm", 5, 60, "The largest depth of the body in mm"),
+            models.CheckConstraint(
+                condition=Q(needs_depth_mm=None)
+                | Q(most_depth_mm=None)
+                | Q(most_depth_mm__gte=models.F("needs_depth_mm")),
+                name="stock_depth_in_order",
+                violation_error_message="The largest depth must not be below the least.",
+            ),
             known("stock", "kind", STOCK_KIND, blank=False),
             models.UniqueConstraint(
                 fields=["site", "gtin", "lot"],

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
 from random import Random
 from typing import Any, Final
 
@@ -27,6 +28,15 @@ TECHNIQUES: Final[dict[str, dict[str, Any]]] = {
     },
 }
 IMPLANT_SIZES: Final = ("4.2 mm", "5.0 mm", "5.8 mm")
+# Invented: what an implant is long, closed, and what the supplier of the widest one asks for.
+IMPLANT_LENGTH_MM: Final = Decimal("24.0")
+SUPPLIERS_TABLE: Final = {
+    "5.8 mm": {
+        "needs_isthmus_mm": Decimal("7.0"),
+        "needs_height_mm": Decimal("10.0"),
+        "needs_depth_mm": Decimal("26.0"),
+    }
+}
 LOTS_PER_SIZE: Final = 3
 
 
@@ -110,6 +120,9 @@ def _implants(book: Book, site: Row, today: date) -> dict[str, list[Row]]:
                 quantity=6 - 2 * lot,
                 reorder_at=4,
                 mri_statement="Titanium alloy; conditions as on the patient's implant card.",
+                diameter_mm=Decimal(size.removesuffix(" mm")),
+                length_mm=IMPLANT_LENGTH_MM,
+                **SUPPLIERS_TABLE.get(size, {}),
             )
             for lot in range(LOTS_PER_SIZE)
         ]

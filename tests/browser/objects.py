@@ -111,6 +111,7 @@ def make_world(name: str = "Harrowmere General Hospital") -> World:
             "result_id": waiting["result"].pk,
             "task_id": task.pk,
             "plan_id": planned.pk,
+            "planned_id": planned.levels.get().pk,
             "session_id": session.pk,
             "entry_id": entry.pk,
             "procedure_id": treated["procedure"].pk,

@@ -89,7 +89,7 @@ def test_only_series_with_a_band_have_a_bar_and_each_is_named():
     assert len(shapes(drawn, "band")) == sum(w.band_mm is not None for w in series) == 5
     assert len(shapes(drawn, "ring")) == len(series) - 5
     named = {text.text for text in ElementTree.fromstring(drawn).iter(f"{SVG}text")}
-    assert {w.name for w in series} | {"left 7.2"} <= named
+    assert {w.name for w in series} | {"left 7.2 mm"} <= named
 
 
 @pytest.mark.parametrize("drawn", [view(SCENE) for view in VIEWS])

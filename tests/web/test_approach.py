@@ -89,7 +89,7 @@ def test_an_empty_page_says_what_is_needed_and_offers_the_widths_that_were_read(
     assert page.status_code == 200
     assert "No needle can be drawn yet" in page.text
     assert results(page, "left")["Tip from the midline"].value == (
-        "needs the medial angle, the angle towards the head, the depth and "
+        "needs the medial angle, the angle to the head, the depth and "
         "the entry from the midline"
     )
     forms = page.context["side_forms"]

@@ -47,6 +47,11 @@ class Size:
     depth_from_mm: Decimal | None = None
     depth_to_mm: Decimal | None = None
 
+    @property
+    def says_something(self) -> bool:
+        """Whether anything but the name is entered."""
+        return any(getattr(self, name) is not None for name in self.__slots__ if name != "name")
+
 
 @dataclass(frozen=True, slots=True)
 class Room:
@@ -59,9 +64,9 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """Whether one measure suffices. `words` carry value and bound, `basis` where the bound is from.
+    """Whether one measure suffices: `words` say what is needed, `basis` who says so.
 
-    `fits` is None when the value or the bound is not recorded.
+    `fits` is None when the bone or the bound is not recorded; without a bound `basis` is blank.
     """
 
     part: str
@@ -107,20 +112,11 @@ def fits_of(sizes: Iterable[Size], room: Room, *, clearance_mm: Decimal | None) 
 
 
 def _isthmus(size: Size, width: Decimal | None, clearance: Decimal | None) -> Answer:
-    part = "isthmus"
-    if size.isthmus_from_mm is not None:
-        return _at_least(part, width, size.isthmus_from_mm, SUPPLIER)
-    if size.diameter_mm is None or clearance is None:
-        return Answer(part, None, _no_bound(width), ARITHMETIC)
-    if width is None:
-        need = size.diameter_mm + clearance
-        return Answer(part, None, f"not recorded; {need} mm needed", ARITHMETIC)
-    return Answer(
-        part,
-        isthmus_fit(width, size.diameter_mm, clearance),
-        f"{width} mm; {size.diameter_mm} mm and {clearance} mm clearance needed",
-        ARITHMETIC,
-    )
+    if size.isthmus_from_mm is not None or size.diameter_mm is None or clearance is None:
+        return _at_least("isthmus", width, size.isthmus_from_mm, SUPPLIER)
+    words = f"{size.diameter_mm} mm and {clearance} mm clearance"
+    fits = None if width is None else isthmus_fit(width, size.diameter_mm, clearance)
+    return Answer("isthmus", fits, words, ARITHMETIC)
 
 
 def _height(size: Size, height: Decimal | None) -> Answer:
@@ -131,24 +127,19 @@ def _height(size: Size, height: Decimal | None) -> Answer:
 
 def _depth(size: Size, depth: Decimal | None) -> Answer:
     low, high = size.depth_from_mm, size.depth_to_mm
-    if low is None and high is None:
-        return _at_least("depth", depth, size.length_mm, ARITHMETIC)
-    bound = " to ".join(f"{end}" for end in (low, high) if end is not None)
-    bound = f"up to {bound}" if low is None else bound if high is not None else f"{bound} or more"
-    if depth is None:
-        return Answer("depth", None, f"not recorded; {bound} mm needed", SUPPLIER)
-    inside = (low is None or depth >= low) and (high is None or depth <= high)
-    return Answer("depth", inside, f"{depth} mm; {bound} mm needed", SUPPLIER)
+    if high is None:
+        return (
+            _at_least("depth", depth, size.length_mm, ARITHMETIC)
+            if low is None
+            else _at_least("depth", depth, low, SUPPLIER)
+        )
+    words = f"up to {high} mm" if low is None else f"{low} to {high} mm"
+    fits = None if depth is None else (low is None or depth >= low) and depth <= high
+    return Answer("depth", fits, words, SUPPLIER)
 
 
 def _at_least(part: str, value: Decimal | None, least: Decimal | None, basis: str) -> Answer:
     if least is None:
-        return Answer(part, None, _no_bound(value), basis)
-    if value is None:
-        return Answer(part, None, f"not recorded; {least} mm needed", basis)
-    return Answer(part, value >= least, f"{value} mm; {least} mm needed", basis)
-
-
-def _no_bound(value: Decimal | None) -> str:
-    recorded = "not recorded" if value is None else f"{value} mm"
-    return f"{recorded}; the catalogue does not say what is needed"
+        return Answer(part, None, "nothing entered", "")
+    fits = None if value is None else value >= least
+    return Answer(part, fits, f"{least} mm or more", basis)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from math import cos, hypot, radians, sin
+from math import cos, hypot, radians, sin, tan
 from typing import Final, NamedTuple
 
 from register.domain.approach.route import Place, Route, medial_clearance_mm
@@ -26,6 +26,7 @@ _HEAD: Final = 40.0  # px above the drawing for the names of its sides
 _FOOT: Final = 84.0  # px under it for the scale and the caution
 _LARGEST_SCALE: Final = 4.2  # px per mm
 _TALLEST: Final = 300.0  # px of the drawing itself
+_WORDS_PX: Final = 76.0  # about as long as side and angle are
 _WALL_MM: Final = 4.0  # half the length of the line that stands for a wall of the pedicle
 
 
@@ -117,7 +118,8 @@ def axial_view(scene: Scene) -> str:
     """Return the view from below: medial angles, inner walls of the pedicles, midline."""
     sheet = _Sheet(scene, scene.extent_below)
     parts = [_body_from_below(scene, sheet), _midline(scene, sheet)]
-    parts += [_needle(route, sheet, _from_below, route.medial_angle_deg) for route in scene.placed]
+    parts += [_needle(route, sheet, _from_below) for route in scene.placed]
+    parts += [_words_below(route, sheet) for route in scene.placed]
     parts += [_walls(route, sheet) for route in scene.routes]
     return sheet.finished("axial view", ("patient’s right", "patient’s left"), parts)
 
@@ -125,10 +127,10 @@ def axial_view(scene: Scene) -> str:
 def lateral_view(scene: Scene) -> str:
     """Return the view from the left side: cranial angles, depth and balance of both tips."""
     sheet = _Sheet(scene, scene.extent_side)
+    upper = max((r for r in scene.placed), key=lambda r: r.entry.z_mm or 0, default=None)
     parts = [_body_from_the_side(scene, sheet)]
-    parts += [
-        _needle(route, sheet, _from_the_side, route.cranial_angle_deg) for route in scene.placed
-    ]
+    parts += [_needle(route, sheet, _from_the_side) for route in scene.placed]
+    parts += [_words_beside(route, sheet, is_above=route is upper) for route in scene.placed]
     return sheet.finished("lateral view", ("front", "back"), parts)
 
 
@@ -241,29 +243,40 @@ def _midline(scene: Scene, sheet: _Sheet) -> str:
     return svg.line(sheet.at(0, -scene.depth_mm - 3), sheet.at(0, 8), "expected")
 
 
-def _needle(route: Route, sheet: _Sheet, seen: _View, angle_deg: float | None) -> str:
-    """Return one needle: as thick as the device, its axis, the tip, and side and angle in words."""
+def _needle(route: Route, sheet: _Sheet, seen: _View) -> str:
+    """Return one needle: as thick as the device, its axis and the tip; the right one dashed."""
     ends = _ends(route, seen)
     if ends is None:
         return ""
     entry, tip = (sheet.at(*spot) for spot in ends)
-    is_below = seen is _from_below
-    dashes = "7 3" if route.side == "right" and not is_below else None
-    label = f"{route.side} {angle_deg:.1f}°"
-    above = route.side == "left"
-    words = (
-        svg.text(entry.x, entry.y + 17, label, "word", text_anchor="middle")
-        if is_below
-        else svg.text(entry.x, entry.y + (-9 if above else 19), label, "word", text_anchor="end")
+    dashes = "7 3" if route.side == "right" else None
+    axis = svg.element(
+        "line", pen="run", x1=entry.x, y1=entry.y, x2=tip.x, y2=tip.y, stroke_dasharray=dashes
     )
-    return (
-        _thick(entry, tip, route.device_mm, sheet.scale)
-        + svg.element(
-            "line", pen="run", x1=entry.x, y1=entry.y, x2=tip.x, y2=tip.y, stroke_dasharray=dashes
-        )
-        + svg.element("circle", pen="knob", cx=tip.x, cy=tip.y, r=4)
-        + words
-    )
+    mark = svg.element("circle", pen="knob", cx=tip.x, cy=tip.y, r=4)
+    return _thick(entry, tip, route.device_mm, sheet.scale) + axis + mark
+
+
+def _words_below(route: Route, sheet: _Sheet) -> str:
+    """Return side and medial angle under the entry."""
+    ends = _ends(route, _from_below)
+    if ends is None:
+        return ""
+    entry = sheet.at(*ends[0])
+    words = f"{route.side} {route.medial_angle_deg:.1f}°"
+    return svg.text(entry.x, entry.y + 20, words, text_anchor="middle")
+
+
+def _words_beside(route: Route, sheet: _Sheet, *, is_above: bool) -> str:
+    """Return side and cranial angle over or under the needle, clear of it along their length."""
+    ends = _ends(route, _from_the_side)
+    if ends is None:
+        return ""
+    entry, angle = sheet.at(*ends[0]), route.cranial_angle_deg or 0
+    rise = _WORDS_PX * tan(radians(angle if is_above else -angle))
+    clear = (route.device_mm or 0) * sheet.scale / 2 + 6 + max(rise, 0)
+    y = entry.y - clear if is_above else entry.y + clear + 10
+    return svg.text(entry.x, y, f"{route.side} {angle:.1f}°", text_anchor="end")
 
 
 def _thick(entry: Point, tip: Point, device_mm: float | None, scale: float) -> str:

@@ -26,7 +26,8 @@ def width_strip(level: str, series: Sequence[Width], measured: Mapping[str, Deci
     bottom = _TOP + _ROW * len(series)
     parts = [_scale(bottom)]
     parts += [_row(width, _TOP + _ROW * (n + 0.5)) for n, width in enumerate(series)]
-    parts += [_measured(side, mm, bottom) for side, mm in measured.items()]
+    lowest = min(measured, key=lambda side: measured[side], default="")
+    parts += [_measured(side, mm, bottom, side == lowest) for side, mm in measured.items()]
     return svg.drawing(
         *parts,
         width=WIDTH,
@@ -63,9 +64,11 @@ def _row(width: Width, y: float) -> str:
     return name + bar + svg.line(Point(mean.x, y - 7), Point(mean.x, y + 7), "measure")
 
 
-def _measured(side: str, mm: Decimal, bottom: float) -> str:
-    at, first = _x(mm), side == "left"
+def _measured(side: str, mm: Decimal, bottom: float, is_lowest: bool) -> str:
+    """Return a width of the plan as a line; the lower one has its words on the left."""
+    at = _x(mm)
     line = svg.line(Point(at, _TOP - 4), Point(at, bottom), "run")
-    return line + svg.text(
-        at, 12 if first else 26, f"{side} {mm}", "word", text_anchor="end" if first else "start"
-    )
+    words = f"{side} {mm} mm"
+    if is_lowest:
+        return line + svg.text(at - 4, 20, words, "word", text_anchor="end")
+    return line + svg.text(at + 4, 20, words, "word")

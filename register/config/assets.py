@@ -1,4 +1,4 @@
-"""Serve single files of installed packages as static files, without copying them here."""
+"""Static files: single files of installed packages, and the names that a live site gives."""
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -9,6 +9,7 @@ import plotly
 from django.contrib.staticfiles.finders import BaseFinder
 from django.contrib.staticfiles.utils import matches_patterns
 from django.core.files.storage import FileSystemStorage
+from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 FONTS = Path(font_source_sans_pro.__file__).parent / "files"
 STYLES = ("Regular", "It", "Semibold", "SemiboldIt", "Bold", "BoldIt")
@@ -44,3 +45,20 @@ class InstalledFiles(BaseFinder):
             # collectstatic puts the file under this folder.
             storage.prefix = str(Path(address).parent)  # type: ignore[attr-defined]
             yield file.name, storage
+
+
+class CollectedFiles(CompressedManifestStaticFilesStorage):
+    """The files of a live site: a digest in each name, also where our modules import each other.
+
+    Only there: Django's own switch would look for imports in every installed script.
+    """
+
+    patterns = (
+        *CompressedManifestStaticFilesStorage.patterns,
+        (
+            "register/js/measure/*.js",
+            ((r"""(?P<matched>from "(?P<url>\./[a-z_]+\.js)")""", 'from "%(url)s"'),),
+        ),
+    )
+    # A digest is settled once those of what is imported are; our modules go several deep.
+    max_post_process_passes = 20

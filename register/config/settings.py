@@ -140,7 +140,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if REGISTER_DEMO
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "register.config.assets.CollectedFiles"
     },
 }
 MEDIA_ROOT = private_folder("files")

@@ -9,7 +9,7 @@ ROOT = Path(__file__).parents[2]
 STATIC = ROOT / "register/static/register"
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
 SHEETS = sorted((STATIC / "css").glob("*.css"))
-SCRIPTS = sorted((STATIC / "js").glob("*.js"))
+SCRIPTS = sorted((STATIC / "js").rglob("*.js"))
 COLOURS = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", (STATIC / "css/base.css").read_text()))
 
 

@@ -1,11 +1,12 @@
 """One vertebra between its neighbours, to scale, with dimension lines."""
 
 from dataclasses import dataclass
+from math import atan2, degrees
 from typing import Final
 
 from register.domain.drawing import svg
 from register.domain.drawing.vertebra import STATES, Body, pen_for, shapes, tick
-from register.domain.outline import NOMINAL_DEPTH_MM, Heights, Number, Outline, Point, outline
+from register.domain.outline import ENDS, NOMINAL_DEPTH_MM, Heights, Number, Outline, Point, outline
 
 WIDTH: Final = 420.0
 _CENTRE: Final = WIDTH / 2
@@ -61,8 +62,8 @@ class Closeup:
 def closeup(shown: Closeup) -> str:
     """Return the large drawing.
 
-    The body itself lies level; its neighbours are turned against it by the
-    difference of their tilts, where both tilts were measured.
+    The body itself lies level; its neighbours are turned against it as their
+    upper end plates are, where both tilts were measured.
     """
     bodies = shown._bodies()
     outlines = [body.drawn(_turn(body, shown.body)) for body in bodies]
@@ -193,9 +194,20 @@ def _measured(value: Number | None, error: Number | None) -> str:
 
 
 def _turn(body: Body, main: Body) -> Number | None:
+    """Return by how much a neighbour leans further forwards than the body itself, as drawn.
+
+    A tilt is that of the upper end plate, so how far that leans in a level drawing is taken off.
+    """
     if body is main or body.tilt_deg is None or main.tilt_deg is None:
         return None
-    return float(body.tilt_deg) - float(main.tilt_deg)
+    return (float(body.tilt_deg) - _lean(body)) - (float(main.tilt_deg) - _lean(main))
+
+
+def _lean(body: Body) -> float:
+    """Return how far the upper end plate leans forwards in the level drawing, in degrees."""
+    drawn = body.drawn()
+    front, back = (drawn.named.get(f"upper_{end}") if drawn else None for end in ENDS)
+    return degrees(atan2(front.y - back.y, back.x - front.x)) if front and back else 0.0
 
 
 def _scale(outlines: list[Outline | None]) -> float:

@@ -1,7 +1,8 @@
 """The marked shape: laid upright without changing it, and drawn as it was marked."""
 
+import re
 from itertools import combinations
-from math import dist
+from math import atan2, degrees, dist
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from register.domain.drawing.closeup import Closeup, closeup
 from register.domain.drawing.vertebra import Body, glyph
 from register.domain.measuring.calibration import Spacing, uncalibrated
+from register.domain.measuring.measure import measure
 from register.domain.measuring.points import Marks
 from register.domain.measuring.shape import outlines_of_marks
 from register.domain.outline import Heights, outline
@@ -93,3 +95,25 @@ def test_both_drawings_say_that_the_shape_was_marked():
     shown = Closeup(Body("L1", heights), above=Body("T12", Heights(25)))
     assert "Shape as marked on the image: L1." in shown.caption
     assert "16 mm" in closeup(shown)
+
+
+@pytest.mark.parametrize("mirror", [False, True])
+def test_neighbours_lean_against_each_other_as_on_the_image(mirror):
+    """The angle between both upper end plates of the drawing is that of the film."""
+    spine = (LateralBody("T12", 22, 22, 26, 34, 12), LateralBody("L1", 14, 15, 24, 34, -5))
+    marks = marked(film_of(spine, mirror=mirror), SQUARE)
+    shapes, found = outlines_of_marks(marks, SQUARE), measure(marks, SQUARE, 1.2)
+    tilts = {at: found[at].values["tilt_angle_deg"].value for at in ("T12", "L1")}
+    above, body = (
+        Body(at, Heights(20, 20, 25, 34, shapes[at]), tilt_deg=tilt) for at, tilt in tilts.items()
+    )
+    drawn = closeup(Closeup(body, above=above))
+    falls = [end_plate_fall(drawn, pen) for pen in ("quiet", "edge")]
+    assert falls[0] - falls[1] == pytest.approx(tilts["T12"] - tilts["L1"], abs=0.05)
+
+
+def end_plate_fall(drawn, pen):
+    """How far the first line of a pen, an upper end plate, falls to the left, in degrees."""
+    line = re.search(rf'class="d-{pen}"[^>]* d="M(\S+) (\S+?)Q\S+ \S+ (\S+) (\S+?)"', drawn)
+    left, top, right, bottom = map(float, line.groups())
+    return degrees(atan2(top - bottom, right - left))

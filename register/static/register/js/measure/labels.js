@@ -1,70 +1,89 @@
 /* The words beside a marked body: its level, always, and what was measured where it is. Pure:
    places on the screen in, texts out. */
 
-import { half } from "./geometry.js";
+import { distance, half } from "./geometry.js";
 import { inWords } from "./values.js";
 
 const APART = 14; /* px from the marks to the words */
 const LINE = 17; /* px from line to line */
 const LETTER = 8; /* px, the width of a letter at most */
+const ROOM = 13; /* letters between both sides, for a value with its ± */
 
-/* Which pair of marks carries which value; the first pair also carries the level. */
+/* Which pair of marks carries which values beside it; the first pair also carries the level. */
 const BESIDE = {
   lateral: [
-    ["upper_anterior", "lower_anterior", "anterior_height_mm"],
-    ["upper_posterior", "lower_posterior", "posterior_height_mm"],
+    [["upper_anterior", "lower_anterior"], ["anterior_height_mm"]],
+    [["upper_posterior", "lower_posterior"], ["posterior_height_mm", "wedge_percent", "vertebral_angle_deg"]],
   ],
-  frontal: [["upper_right", "lower_right", "right_height_mm"], ["upper_left", "lower_left", "left_height_mm"]],
-  axial: [["body_right", "pedicle_right_lateral", "pedicle_right_width_mm"], ["body_left", "pedicle_left_lateral", "pedicle_left_width_mm"]],
+  frontal: [
+    [["upper_right", "lower_right"], ["right_height_mm"]],
+    [["upper_left", "lower_left"], ["left_height_mm", "frontal_angle_deg"]],
+  ],
+  axial: [
+    [["body_right", "pedicle_right_lateral"], ["pedicle_right_width_mm"]],
+    [["body_left", "pedicle_left_lateral"], ["pedicle_left_width_mm", "retropulsion_mm", "canal_encroachment_percent"]],
+  ],
 };
-const INSIDE = { lateral: ["upper_middle", "lower_middle", "middle_height_mm"], axial: ["fragment", "fragment", "retropulsion_mm"] };
-const BELOW = { lateral: ["wedge_percent", "vertebral_angle_deg"], axial: ["canal_encroachment_percent"] };
+const INSIDE = { lateral: [["upper_middle", "lower_middle"], "middle_height_mm"] };
+/* On its own beside an axial slice a number does not say what it is. */
+const NAMED = {
+  pedicle_right_width_mm: "pedicle ", pedicle_left_width_mm: "pedicle ", retropulsion_mm: "fragment ",
+  canal_encroachment_percent: "canal ", wedge_percent: "front/back ", vertebral_angle_deg: "angle ", frontal_angle_deg: "angle ",
+};
 
-function between(at, first, second) {
+function between(at, [first, second]) {
   const [one, other] = [at(first), at(second)];
   return one && other ? half(one, other) : one || other;
 }
 
+function centre(places) {
+  return [0, 1].map((axis) => places.reduce((sum, place) => sum + place[axis], 0) / places.length);
+}
+
 /* The texts of one level as {words, x, y, anchor, level}. `at(name)` is a place on the screen
-   or null; `found(key)` a value and its unit; without `found` the level alone is told. */
-export function labelsOf(view, level, names, at, found) {
+   or null; `value(key)` a value in words, "" for none; without `value` the level alone. */
+export function labelsOf(view, level, names, at, value) {
   const places = names.map(at).filter(Boolean);
   if (!places.length) {
     return [];
   }
-  const middle = [0, 1].map((axis) => places.reduce((sum, place) => sum + place[axis], 0) / places.length);
-  const texts = [];
-  (BESIDE[view] || []).forEach(([first, second, key], place) => {
-    const spot = between(at, first, second);
-    if (!spot) {
-      return;
-    }
-    const lines = [...(place === 0 ? [level] : []), ...(found?.(key) ? [found(key)] : [])];
-    const outward = spot[0] < middle[0] ? -1 : 1;
-    lines.forEach((words, line) => texts.push({
-      words, level: words === level, anchor: outward < 0 ? "end" : "start",
-      x: spot[0] + outward * APART, y: spot[1] + 5 + LINE * (line - (lines.length - 1) / 2),
-    }));
-  });
+  const pairs = BESIDE[view] || [];
+  const texts = pairs.flatMap(([pair, keys], place) =>
+    column(between(at, pair), centre(places), [...(place ? [] : [level]), ...named(keys, value)], level));
   if (!texts.some((text) => text.level)) {
     texts.push({ words: level, level: true, anchor: "start", x: places[0][0] + APART, y: places[0][1] - APART });
   }
-  return found ? [...texts, ...values(view, places, middle, at, found)] : texts;
+  return [...texts, ...inner(view, at, value)];
 }
 
-function values(view, places, middle, at, found) {
-  const texts = [];
-  const [first, second, key] = INSIDE[view] || [];
-  const spot = first && between(at, first, second);
-  if (spot && found(key)) {
-    texts.push({ words: found(key), anchor: "start", x: spot[0] + 8, y: spot[1] + 5 });
+function named(keys, value) {
+  return keys.map((key) => [key, value ? value(key) : ""]).filter(([, words]) => words)
+    .map(([key, words]) => `${NAMED[key] || ""}${words}`);
+}
+
+/* Lines under each other on the outer side of a place. */
+function column(spot, middle, lines, level) {
+  if (!spot) {
+    return [];
   }
-  const below = (BELOW[view] || []).map(found).filter(Boolean);
-  if (below.length) {
-    const lowest = Math.max(...places.map((place) => place[1]));
-    texts.push({ words: below.join(", "), anchor: "middle", x: middle[0], y: lowest + APART + 10 });
+  const outward = spot[0] < middle[0] ? -1 : 1;
+  return lines.map((words, line) => ({
+    words, level: words === level, anchor: outward < 0 ? "end" : "start",
+    x: spot[0] + outward * APART, y: spot[1] + 5 + LINE * (line - (lines.length - 1) / 2),
+  }));
+}
+
+/* What stands inside the body: short where there is little room. */
+function inner(view, at, value) {
+  const [pair, key] = INSIDE[view] || [];
+  const spot = pair && value && between(at, pair);
+  if (!spot || !value(key)) {
+    return [];
   }
-  return texts;
+  const [front, back] = BESIDE[view].map(([ends]) => between(at, ends));
+  const roomy = front && back && distance(front, back) > ROOM * LETTER * 2;
+  const words = roomy ? value(key) : value(key).split(" ")[0];
+  return [{ words, anchor: "start", x: spot[0] + 6, y: spot[1] + 5 }];
 }
 
 /* A value of `measured` as words, for the overlay. */

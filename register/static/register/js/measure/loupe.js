@@ -9,6 +9,10 @@ export class Loupe {
     this.canvas = canvas;
     this.screen = screen;
     this.point = null;
+    this.piece = document.createElement("canvas");
+    const named = getComputedStyle(canvas);
+    this.colours = [["--film", 3], ["--film-line", 1]]
+      .map(([name, wide]) => [named.getPropertyValue(name).trim(), wide]);
   }
 
   /* Show it for a point of the picture; null puts it away. */
@@ -26,15 +30,30 @@ export class Loupe {
     }
     const ratio = window.devicePixelRatio || 1;
     const size = this.canvas.clientWidth;
-    this.canvas.width = this.canvas.height = size * ratio;
+    if (this.canvas.width !== Math.round(size * ratio)) {
+      this.canvas.width = this.canvas.height = Math.round(size * ratio);
+    }
     this.canvas.classList.toggle("stage__loupe--right", view.toScreen(this.point)[0] < view.width / 2);
     const scale = Math.max(view.zoom * TIMES, LEAST) * ratio;
     const pen = this.canvas.getContext("2d");
     pen.imageSmoothingEnabled = false;
+    pen.setTransform(1, 0, 0, 1, 0, 0);
+    pen.clearRect(0, 0, size * ratio, size * ratio);
     pen.setTransform(view.side * scale, 0, 0, scale * view.aspect, (size * ratio) / 2, (size * ratio) / 2);
-    pen.drawImage(picture.source, -this.point[0] - 0.5, -this.point[1] - 0.5);
+    /* Only what is seen is taken: a whole film for each move would be slow. */
+    const [x, y] = this.point.map((at) => at + 0.5);
+    const reach = (size * ratio) / 2 / scale / Math.min(view.aspect, 1) + 1;
+    const [left, top] = [x, y].map((at) => Math.floor(at - reach));
+    pen.drawImage(this.pieceOf(picture, left, top, Math.ceil(2 * reach) + 2), left - x, top - y);
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     this.cross(pen, size);
+  }
+
+  /* A square of the picture's own pixels; transparent beyond its edges. */
+  pieceOf({ pixels }, left, top, wide) {
+    this.piece.width = this.piece.height = wide;
+    this.piece.getContext("2d").putImageData(pixels, -left, -top, left, top, wide, wide);
+    return this.piece;
   }
 
   cross(pen, size) {
@@ -46,9 +65,9 @@ export class Loupe {
       pen.moveTo(middle, middle + sign * GAP);
       pen.lineTo(middle, middle + sign * middle);
     }
-    for (const name of ["--film", "--film-line"]) {
-      pen.strokeStyle = getComputedStyle(this.canvas).getPropertyValue(name);
-      pen.lineWidth = name === "--film" ? 3 : 1;
+    for (const [colour, wide] of this.colours) {
+      pen.strokeStyle = colour;
+      pen.lineWidth = wide;
       pen.stroke();
     }
   }

@@ -10,6 +10,7 @@ import { once } from "./picture.js";
 import { PointList } from "./point_list.js";
 import { BASIS, readMm, spacingOf } from "./spacing.js";
 import { measured } from "./values.js";
+import { write } from "./write.js";
 
 export class MarkedView {
   constructor(data, screen, overlay) {
@@ -70,15 +71,20 @@ export class MarkedView {
 
   tellState() {
     const { next, shown } = this.marking;
-    this.screen.part("next").textContent = !shown
-      ? `The marks are on ${this.screen.frames[this.marking.home].label}.`
-      : next ? `Next: ${this.overlay.words(...next)}` : "Every point is marked.";
+    write(this.screen.part("next"), this.hint(next, shown));
     this.screen.stage.classList.toggle("stage--open", Boolean(shown && next));
-    this.tools.querySelector("[data-basis]").textContent = BASIS[this.spacing.basis];
+    write(this.tools.querySelector("[data-basis]"), BASIS[this.spacing.basis]);
     const able = { undo: this.marks.past.length, redo: this.marks.future.length, remove: this.marking.focused };
     for (const [name, yes] of Object.entries(able)) {
       this.button(name).setAttribute("aria-disabled", String(!yes));
     }
+  }
+
+  hint(next, shown) {
+    if (!shown) {
+      return `The marks are on ${this.screen.frames[this.marking.home].label}.`;
+    }
+    return next ? `Next: ${this.overlay.words(...next)}` : "Every point is marked.";
   }
 
   button(name) {

@@ -1,7 +1,8 @@
 /* Marking as a person does it: which point comes next, where it goes, which one has the
    focus. Mouse, touch and keys all come here. */
 
-import { KNOWN } from "./marks.js";
+import { distance } from "./geometry.js";
+import { KNOWN, KNOWN_ENDS } from "./marks.js";
 
 export class Marking {
   constructor(screen, marks, overlay, home) {
@@ -34,6 +35,24 @@ export class Marking {
   /* Where a point stands or is proposed. */
   placeOf(level, name) {
     return this.marks.at(level, name) || this.marks.proposal(level, name);
+  }
+
+  /* The point nearest to a place on the screen, within reach; null for none. Points may lie
+     closer together than a finger is wide. */
+  nearest(at, reach) {
+    const { view } = this.screen;
+    const ends = KNOWN_ENDS.map((name) => [KNOWN, name]);
+    let found = null;
+    let best = reach;
+    for (const [level, name] of this.shown ? [...this.marks.all(), ...ends] : []) {
+      const place = this.placeOf(level, name);
+      const away = place ? distance(view.toScreen(place), at) : Infinity;
+      if (away < best) {
+        best = away;
+        found = [level, name];
+      }
+    }
+    return found;
   }
 
   /* A click or a tap on a free place of the picture. */

@@ -1,7 +1,9 @@
 /* The live numbers beside the picture: one column for each level that is marked, one row for
-   each quantity; and, once the hand rests, a sentence for those who hear the page. */
+   each quantity that the scale allows; and, once the hand rests, a sentence for those who hear
+   the page. */
 
 import { inWords } from "./values.js";
+import { write } from "./write.js";
 
 const REST_MS = 1200;
 
@@ -15,13 +17,6 @@ function cell(row, name, text, scope = "") {
   return made;
 }
 
-function said(found, unit, spacing) {
-  if (found) {
-    return inWords(found, "");
-  }
-  return unit === "mm" && spacing.basis === "none" ? "no scale" : "not marked";
-}
-
 export class Numbers {
   constructor(root, data) {
     this.data = data;
@@ -31,53 +26,58 @@ export class Numbers {
     this.timer = null;
   }
 
-  /* Columns: the level of interest, and every other one with a mark, from above. */
-  shownLevels(marks) {
-    return this.data.levels.filter((level) => level === this.data.level || marks.now[level]);
-  }
-
   draw(found, marks, spacing) {
-    const levels = this.shownLevels(marks);
-    const shape = levels.join(" ");
+    /* The level of interest, and every other one with a mark, from above. */
+    const levels = this.data.levels.filter((level) => level === this.data.level || marks.now[level]);
+    const rows = found.rows.filter((row) => row.unit !== "mm" || spacing.basis !== "none");
+    const shape = `${levels} ${rows.length}`;
     if (shape !== this.shape) {
       this.shape = shape;
-      this.build(found, levels);
+      this.build(rows, levels);
     }
-    for (const row of found.rows) {
+    for (const row of rows) {
       for (const level of levels) {
         const place = this.cells.get(`${row.key} ${level}`);
-        const words = said(row.at[level], row.unit, spacing);
+        const words = inWords(row.at[level], "") || "not marked";
         place.classList.toggle("missing", !row.at[level]);
-        if (place.textContent !== words) {
-          place.textContent = words;
-        }
+        write(place, words);
       }
     }
-    this.spans.replaceChildren(...found.spans.filter((span) => span.value).map((span) => {
-      const line = document.createElement("div");
-      cell(line, "dt", span.words);
-      cell(line, "dd", inWords(span.value, span.unit));
-      return line;
-    }));
+    this.drawSpans(found.spans.filter((span) => span.value));
   }
 
-  build(found, levels) {
+  drawSpans(spans) {
+    while (this.spans.children.length > spans.length) {
+      this.spans.lastElementChild.remove();
+    }
+    spans.forEach((span, place) => {
+      const line = this.spans.children[place] || this.spanLine();
+      write(line.firstElementChild, span.words);
+      write(line.lastElementChild, inWords(span.value, span.unit));
+    });
+  }
+
+  spanLine() {
+    const line = document.createElement("div");
+    cell(line, "dt", "");
+    cell(line, "dd", "");
+    this.spans.append(line);
+    return line;
+  }
+
+  build(rows, levels) {
     this.cells = new Map();
     const head = document.createElement("tr");
     cell(head, "th", "Measured", "col");
-    levels.forEach((level) => cell(head, "th", level, "col").classList.add("figure"));
-    const rows = found.rows.map((row) => {
+    levels.forEach((level) => cell(head, "th", level, "col"));
+    const lines = rows.map((row) => {
       const line = document.createElement("tr");
       cell(line, "th", `${row.words}, ${row.unit}`, "row");
-      levels.forEach((level) => {
-        const made = cell(line, "td", "");
-        made.className = "figure";
-        this.cells.set(`${row.key} ${level}`, made);
-      });
+      levels.forEach((level) => this.cells.set(`${row.key} ${level}`, cell(line, "td", "")));
       return line;
     });
     this.table.tHead.replaceChildren(head);
-    this.table.tBodies[0].replaceChildren(...rows);
+    this.table.tBodies[0].replaceChildren(...lines);
   }
 
   /* Say what was measured at a level, once nothing has moved for a while. */

@@ -5,6 +5,7 @@
 import { finder, inside, labelsOf } from "./labels.js";
 import { KNOWN, KNOWN_ENDS } from "./marks.js";
 import { stretches } from "./shapes.js";
+import { write } from "./write.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const ENDS = { start: "one end of the known length", end: "other end of the known length" };
@@ -70,7 +71,7 @@ export class Overlay {
         class: `point${level === data.level ? " point--hot" : ""}`, tabindex: 0, role: "button",
         "data-point": `${level} ${name}`, "aria-roledescription": "point",
       });
-      make(point, "circle", { class: "point__target d-target", r: 15 });
+      make(point, "circle", { class: "point__target d-target", r: 12 });
       make(point, "circle", { class: "point__halo", r: 6 });
       make(point, "circle", { class: "point__ring", r: 6 });
       make(point, "circle", { class: "point__dot", r: 1.2 });
@@ -143,15 +144,17 @@ export class Overlay {
   putText(element, text) {
     const { words, x, y, anchor, level, hot } = inside(text, this.view.width, this.view.height);
     set(element, { x, y, "text-anchor": anchor, class: `label${level ? " label--level" : ""}${hot ? " label--hot" : ""}` });
-    if (element.textContent !== words) {
-      element.textContent = words;
-    }
+    write(element, words);
   }
 
   putPoint(point, level, name) {
     const marked = this.marks.at(level, name);
     const place = marked || this.marks.proposal(level, name);
+    if (!place && point === document.activeElement) {
+      this.svg.focus();
+    }
     point.toggleAttribute("hidden", !place);
+    set(point, { tabindex: place ? 0 : -1 });
     if (place) {
       const [x, y] = this.view.toScreen(place);
       const where = `${tenth(place[0])} across, ${tenth(place[1])} down`;

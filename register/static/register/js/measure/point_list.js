@@ -1,6 +1,8 @@
 /* The list of points beside the picture: what is marked, what is next, and a way to each
    point for keyboard and finger. */
 
+import { write } from "./write.js";
+
 const STATES = { marked: "marked", proposed: "proposed", next: "next", open: "not marked" };
 
 export class PointList {
@@ -70,12 +72,14 @@ export class PointList {
     const { next, marks } = this.marking;
     for (const level of marks.levels) {
       const there = this.data.order.filter((name) => marks.at(level, name)).length;
-      this.buttons.get(level).count.textContent = `${there} of ${this.data.order.length} marked`;
+      write(this.buttons.get(level).count, `${there} of ${this.data.order.length} marked`);
       for (const name of this.data.order) {
         const { button, state } = this.buttons.get(`${level} ${name}`);
         const now = this.stateOf(level, name, next);
-        state.textContent = STATES[now];
-        button.dataset.state = now;
+        if (button.dataset.state !== now) {
+          button.dataset.state = now;
+          state.textContent = STATES[now];
+        }
       }
     }
   }

@@ -2,6 +2,7 @@
    by where it is, so that a finger that lands beside it does not shift it. */
 
 const STILL_PX = 5; /* a press that moves less is a click */
+const REACH_PX = { mouse: 14, pen: 14, touch: 26 }; /* how near to a point counts as on it */
 const WINDOW_PX = 250; /* a drag of so many pixels doubles the window */
 const WHEEL_ZOOM = 0.002;
 const LINE_PX = 30;
@@ -43,22 +44,23 @@ export class Pointer {
     if (event.button === 2 || this.modes.window) {
       return screen.picture.frame ? { kind: "window", from: at, start: screen.picture.shown } : null;
     }
-    const point = event.target.closest("[data-point]");
-    if (point && marking) {
-      const [level, name] = point.dataset.point.split(" ");
-      point.focus({ preventScroll: true });
+    const near = marking?.nearest(at, REACH_PX[event.pointerType] || REACH_PX.mouse);
+    if (near) {
+      marking.overlay.element(...near).focus({ preventScroll: true });
       event.preventDefault();
-      return { kind: "point", level, name, from: at, start: marking.placeOf(level, name), step: `drag ${event.timeStamp}` };
+      return { kind: "point", near, from: at, start: marking.placeOf(...near), step: `drag ${event.timeStamp}` };
     }
     return { kind: "open", from: at, last: at, moved: false };
   }
 
   move(event) {
     const before = this.down.get(event.pointerId);
+    const at = this.at(event);
     if (!before || !this.gesture) {
+      const over = !before && this.marking?.nearest(at, REACH_PX.mouse);
+      this.screen.stage.classList.toggle("stage--over", Boolean(over));
       return;
     }
-    const at = this.at(event);
     this[this.gesture.kind](at, before, event.pointerId);
     this.down.set(event.pointerId, at);
   }
@@ -74,11 +76,11 @@ export class Pointer {
   }
 
   point(at) {
-    const { level, name, from, start, step } = this.gesture;
+    const { near, from, start, step } = this.gesture;
     const [x, y] = this.screen.view.stepOf([at[0] - from[0], at[1] - from[1]]);
     this.gesture.moved = this.gesture.moved || Math.hypot(at[0] - from[0], at[1] - from[1]) > 1;
     if (this.gesture.moved) {
-      this.marking.marks.place(level, name, [start[0] + x, start[1] + y], step);
+      this.marking.marks.place(...near, [start[0] + x, start[1] + y], step);
     }
   }
 

@@ -30,8 +30,10 @@ PAGE = """{% extends "base.html" %}{% load static %}
 {% block content %}{% include "components/page_header.html" with heading="Picture" %}
 <div class="measuring">{% include "register/images/viewer.html" %}
 {% if viewer.view != "look" %}<div class="stack">{% include "register/images/marking_tools.html" %}
-<form method="post" action="/" class="sheet"><textarea name="marks" id="id_marks" aria-label="Marks" hidden>{{ kept }}</textarea>
-<label><input type="checkbox" name="mirrored" id="id_mirrored"> Reversed film</label></form></div>{% endif %}
+<form method="post" action="/" class="sheet">
+<textarea name="marks" id="id_marks" aria-label="Marks" hidden>{{ kept }}</textarea>
+<label><input type="checkbox" name="mirrored" id="id_mirrored"> Reversed film</label>
+</form></div>{% endif %}
 </div>{% endblock %}"""
 
 
@@ -93,10 +95,10 @@ def look(wait_ms: int = 0) -> dict[str, Any]:
 
 def large() -> dict[str, Any]:
     """A film of 2,000 × 2,500 pixels with all points marked."""
-    drawn = phantom().marks(tuple(part / 6.25 for part in SPACING))
-    one = frame(
-        2, rows=FILM_ROWS, columns=FILM_COLUMNS, row_mm=SPACING[0] / 6.25, column_mm=SPACING[1] / 6.25
-    )
+    row_mm, column_mm = SPACING[0] * ROWS / FILM_ROWS, SPACING[1] * COLUMNS / FILM_COLUMNS
+    drawn = phantom().marks((row_mm, column_mm))
+    size = {"rows": FILM_ROWS, "columns": FILM_COLUMNS}
+    one = frame(2, **size, row_mm=row_mm, column_mm=column_mm)
     return marking(frames=[one], marks=drawn)
 
 
@@ -144,8 +146,9 @@ def film(number: int) -> bytes:
     small = paint(drawn, rows=ROWS, columns=COLUMNS, spacing=SPACING, noise=0.02)
     if number != 2:
         return small.astype("<u2").tobytes()
-    place = (np.arange(FILM_ROWS) / 6.25).astype(int)[:, None], (np.arange(FILM_COLUMNS) / 6.67)
-    return small[place[0], place[1].astype(int)[None, :]].astype("<u2").tobytes()
+    down = np.arange(FILM_ROWS) * ROWS // FILM_ROWS
+    across = np.arange(FILM_COLUMNS) * COLUMNS // FILM_COLUMNS
+    return small[down[:, None], across[None, :]].astype("<u2").tobytes()
 
 
 @cache

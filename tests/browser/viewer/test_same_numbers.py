@@ -1,0 +1,107 @@
+"""The page computes what the server computes: numbers, greys, lines of crossing slices."""
+
+import random
+
+import pytest
+
+from register.domain.measuring.calibration import Spacing
+from register.domain.measuring.measure import measure
+from register.domain.measuring.points import VIEWS, marks_of
+from register.images import shades
+from tests.browser.viewer import pictures
+
+COMPUTE = """async (cases) => {
+  const { measured } = await import("/static/register/js/measure/values.js");
+  const { spacingOf } = await import("/static/register/js/measure/spacing.js");
+  return cases.map(({ view, marks, frame, sd }) => {
+    const levels = Object.keys(marks).filter((one) => one !== "known");
+    const spacing = spacingOf(frame, marks);
+    return Object.fromEntries(levels.map((level) => {
+      const found = measured({ view, levels, level, errorMm: sd }, marks, spacing);
+      const own = found.rows.map((row) => [row.key, row.at[level]]);
+      const spans = found.spans.map((one) => [one.key, one.value]);
+      return [level, Object.fromEntries([...own, ...spans])];
+    }));
+  });
+}"""
+
+
+def made_up_case(dice: random.Random) -> dict:
+    """Marks anywhere, some missing; any scale and basis."""
+    view = dice.choice(list(VIEWS))
+    levels = ["L1"] if view == "axial" else ["T11", "T12", "L1", "L2", "L3"]
+    where = lambda: [dice.uniform(0, 1999), dice.uniform(0, 2499)]  # noqa: E731
+    marks: dict = {
+        level: {name: where() for name in VIEWS[view] if dice.random() < 0.93} for level in levels
+    }
+    if dice.random() < 0.4:
+        marks["known"] = {"start": where(), "end": where(), "mm": f"{dice.uniform(5, 90):.1f}"}
+    basis = dice.choice(["calibrated", "magnification", "none"])
+    row_mm, column_mm = dice.uniform(0.05, 1.2), dice.uniform(0.05, 1.2)
+    scale = {"row_mm": row_mm, "column_mm": column_mm, "aspect": row_mm / column_mm}
+    if basis == "none":
+        scale |= {"row_mm": None, "column_mm": None}
+    return {"view": view, "marks": marks, "sd": 1.2, "frame": scale | {"basis": basis}}
+
+
+def test_the_page_computes_what_the_server_computes(opened):
+    dice = random.Random(20261125)
+    cases = [made_up_case(dice) for _ in range(60)]
+    answers = opened("empty").evaluate(COMPUTE, cases)
+    compared = 0
+    for case, answer in zip(cases, answers, strict=True):
+        frame = case["frame"]
+        spacing = Spacing(
+            frame["row_mm"] or frame["aspect"], frame["column_mm"] or 1.0, frame["basis"]
+        )
+        server = measure(marks_of(case["marks"], case["view"]), spacing, case["sd"])
+        for level, found in server.items():
+            for key, seen in answer[level].items():
+                there = found.values.get(key)
+                expected = {"value": there and there.value, "error": there and there.error}
+                got = seen or {"value": None, "error": None}
+                for part, number in expected.items():
+                    close = pytest.approx(number, rel=1e-6, abs=1e-6) if number else number
+                    assert got[part] == close, (level, key, part, case)
+                compared += seen is not None
+    print(f"{compared} values and their errors compared")
+    assert compared > 800
+
+
+def test_greys_and_crossing_lines(opened):
+    page = opened("empty")
+    kinds = [("uint8", 1, True), ("uint16", 0.37, True), ("int16", 1, False), ("int16", 0.37, True)]
+    frames = [
+        {"layout": layout, "slope": slope, "intercept": -24, "inverted": inverted}
+        for layout, slope, inverted in kinds
+    ]
+    window = {"centre": 90.5, "width": 511}
+    made = page.evaluate(
+        """async ([frames, window]) => {
+          const { table } = await import("/static/register/js/measure/shades.js");
+          return frames.map((frame) => [...table(frame, window)].map((shade) => shade & 255));
+        }""",
+        [frames, window],
+    )
+    for frame, greys in zip(frames, made, strict=True):
+        half = len(greys) // 2 if frame["layout"] == "int16" else len(greys)
+        stored = [n if n < half else n - len(greys) for n in range(len(greys))]
+        kept = {name: frame[name] for name in ("slope", "intercept", "inverted")}
+        some = slice(None, None, 1 if len(greys) == 256 else 37)
+        assert bytes(greys[some]) == shades.table(stored[some], **kept, **window)
+    lines = page.evaluate(
+        """async ([sagittal, axial]) => {
+          const { crossing, sides } = await import("/static/register/js/measure/planes.js");
+          return [crossing(sagittal, axial), crossing(axial, sagittal), crossing(axial, axial),
+                  sides(sagittal), sides({})];
+        }""",
+        [pictures.slices("sagittal")[10], pictures.slices("axial")[20]],
+    )
+    # The axial slice lies at z = 0, the sagittal one at x = -30 mm.
+    assert lines[0] == [[-0.5, 64], [127.5, 64]]
+    assert sorted(lines[1]) == [[34, -0.5], [34, 127.5]]
+    assert lines[2:] == [
+        None,
+        {"left": "front", "right": "back", "top": "head", "bottom": "feet"},
+        None,
+    ]

@@ -12,7 +12,8 @@ from register.domain.drawing.strip import Strip, StripLevel
 from register.domain.drawing.vertebra import Body
 from register.domain.levels import TREATABLE_CODES, above, below
 from register.domain.outline import Heights
-from register.models import Fracture, Measurement, Reading
+from register.models import Fracture, Reading
+from register.templatetags.drawings import heights_of
 
 # What a state looks like; the order decides which fracture of a level the strip shows.
 _LOOK = {
@@ -132,12 +133,8 @@ def _body(level: str, measured: MeasuredLevel | None, state: str, end_plates: st
         return Body(level, state=state, gave_way=end_plates)
     return Body(
         level,
-        _outline_heights(measured.measurement),
+        heights_of(measured.measurement),
         end_plates or measured.reading.end_plates,
         state,
         measured.measurement.tilt_angle_deg,
     )
-
-
-def _outline_heights(m: Measurement) -> Heights:
-    return Heights(m.anterior_height_mm, m.middle_height_mm, m.posterior_height_mm, m.depth_mm)

@@ -31,7 +31,7 @@ register = template.Library()
 
 
 def heights_of(measured: Any) -> Heights:
-    """Return the heights of a measurement row; of nothing when there is no row."""
+    """Return the heights of a measurement row, with its marked shape; of nothing without a row."""
     if isinstance(measured, Heights):
         return measured
     if not measured:
@@ -41,6 +41,7 @@ def heights_of(measured: Any) -> Heights:
         middle_mm=measured.middle_height_mm,
         posterior_mm=measured.posterior_height_mm,
         depth_mm=measured.depth_mm,
+        marked=measured.outline,
     )
 
 

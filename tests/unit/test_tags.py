@@ -100,6 +100,17 @@ def test_a_measurement_row_is_drawn_by_its_own_numbers():
     assert "Heights not measured." in shown('{% vertebra_glyph m level="L1" %}', m=None)
 
 
+def test_a_marked_measurement_is_drawn_as_it_was_marked():
+    corners = {"upper_anterior": [-19, -6], "upper_posterior": [17, -13]}
+    shape = corners | {"lower_anterior": [-15, 9], "lower_posterior": [17, 13]}
+    row = Measurement(anterior_height_mm=16, posterior_height_mm=26, outline=shape)
+    typed = Measurement(anterior_height_mm=16, posterior_height_mm=26)
+    drawn, other = (shown('{% vertebra_glyph m level="L1" %}', m=one) for one in (row, typed))
+    assert "Shape as marked on the image." in drawn
+    assert "as marked" not in other
+    assert drawn.split("<path")[1:] != other.split("<path")[1:]
+
+
 def test_the_clock_stands_beside_its_words():
     face = ClockFace(window(date(2027, 2, 9), "day", TODAY, window_days=42), 42)
     html = shown("{% clock face %}", face=face)

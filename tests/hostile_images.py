@@ -5,10 +5,13 @@ large is what it would unpack to.
 """
 
 import struct
+import sys
+import zipfile
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
 import pydicom
@@ -16,6 +19,7 @@ from PIL import Image
 from pydicom import uid as uids
 from pydicom.encaps import encapsulate
 
+from register.images.limits import MOST_BYTES
 from tests.phantoms import dataset
 
 EIGHT_BITS = {"BitsAllocated": 8, "BitsStored": 8, "HighBit": 7}
@@ -194,3 +198,66 @@ HOSTILE: tuple[Hostile, ...] = (
     Hostile("drawing with script", lambda: b"<svg><script>alert(1)</script></svg>", "other"),
     Hostile("empty", lambda: b"", "empty"),
 )  # fmt: skip
+
+
+def archive(*files: tuple[str, bytes], method: int = zipfile.ZIP_DEFLATED) -> bytes:
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w", method) as made:
+        for name, content in files:
+            made.writestr(name, content)
+    return out.getvalue()
+
+
+def archive_bomb() -> bytes:
+    """One file that unpacks to a gigabyte, between two good ones."""
+    good = saved(plain())
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made:
+        made.writestr("1", good)
+        with made.open("2", "w", force_zip64=True) as bomb:
+            for _ in range(100):
+                bomb.write(b"\0" * 10_000_000)
+        made.writestr("3", good)
+    return out.getvalue()
+
+
+def many_copies() -> bytes:
+    """Twenty thousand names for a few bytes."""
+    return archive(*((str(n), b"\x89PNG") for n in range(20_000)))
+
+
+def many_names() -> bytes:
+    """A list of contents that takes 100 MB when it is read."""
+    return archive(*((str(n), b"") for n in range(200_000)), method=zipfile.ZIP_STORED)
+
+
+def largest_file() -> bytes:
+    """Nearly as large as a file may be: a hundred pictures."""
+    return saved(dataset(np.zeros((100, 640, 640), "u2")))
+
+
+def largest_picture() -> bytes:
+    """Nearly as large as a picture may be."""
+    return saved(dataset(np.zeros((5_600, 5_600), "u2")))
+
+
+# Too large, or too slow to make, for every test run.
+LARGE: tuple[Hostile, ...] = (
+    Hostile("ZIP bomb, 1 GB", archive_bomb, "bomb, read"),
+    Hostile("ZIP of 20,000 files", many_copies, "many, other"),
+    Hostile("ZIP of 200,000 empty files", many_names, "many"),
+    Hostile("ZIP in a ZIP", lambda: archive(("1.zip", archive(("1", b"x")))), "inside"),
+    Hostile("one byte too large", lambda: b"\x89PNG" + b"\0" * MOST_BYTES, "large"),
+    Hostile("as large as a file may be", largest_file, "read"),
+    Hostile("as large as a picture may be", largest_picture, "read"),
+)
+
+
+def main(folder: Path) -> None:
+    """Write all of them, numbered; in a process of its own, since making them takes memory."""
+    for number, one in enumerate((*HOSTILE, *LARGE)):
+        (folder / str(number)).write_bytes(one.make())
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

@@ -246,8 +246,14 @@ def asked(job: str) -> dict[str, Any]:
     return _incoming.ask(job)[0]
 
 
+def start() -> None:
+    """Start both processes, where they are not running."""
+    _incoming.start()
+    _viewing.start()
+
+
 def warm_up() -> None:
-    """Have the reading process started meanwhile, for a page that will ask for pictures."""
+    """Have the process for viewing started meanwhile, by a page that will ask for pictures."""
     Thread(target=_viewing.start, daemon=True).start()
 
 

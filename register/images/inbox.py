@@ -10,6 +10,7 @@ import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from io import BytesIO
 from typing import IO, Final
 
 from register.images.limits import MOST_BYTES, MOST_FILES, MOST_RATIO, MOST_TOGETHER, RATIO_FROM
@@ -22,6 +23,7 @@ _UNSHOWN: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028-\u202f\u2066-\u2069\ud8
 # What systems put beside the files of a folder; nobody sent them.
 _BESIDE: Final = re.compile(r"(^|/)(__MACOSX/.*|\.[^/]*|thumbs\.db|desktop\.ini)$", re.IGNORECASE)
 _LINK: Final = 0o120000
+_MOST_DIRECTORY: Final = 4_000_000  # bytes: 2,000 for each file
 _METHODS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 
 
@@ -88,6 +90,9 @@ def _taken(name: str, content: bytes, counter: _Counter) -> Sent | Refused:
 
 def _unpacked(name: str, source: IO[bytes], counter: _Counter) -> Iterator[Sent | Refused]:
     try:
+        if _directory_size(source) > _MOST_DIRECTORY:
+            yield Refused(name, "many")
+            return
         archive = zipfile.ZipFile(source)
     except (zipfile.BadZipFile, OSError, ValueError, EOFError, NotImplementedError):
         yield Refused(name, "unpacking")
@@ -102,6 +107,14 @@ def _unpacked(name: str, source: IO[bytes], counter: _Counter) -> Iterator[Sent 
                 yield Refused(name, code)
                 return
             yield _entry(f"{name}: {one.filename}", archive, one, counter)
+
+
+def _directory_size(source: IO[bytes]) -> int:
+    """Return how long the list of contents of an archive is: opening it reads all of that."""
+    end = zipfile._EndRecData(source)  # type: ignore[attr-defined]
+    if not end:
+        raise zipfile.BadZipFile
+    return int(end[zipfile._ECD_SIZE])  # type: ignore[attr-defined]
 
 
 def _entry(
@@ -131,18 +144,22 @@ def _forbidden(one: zipfile.ZipInfo) -> str:
         return "name"
     if (one.external_attr >> 16) & 0o170000 == _LINK:
         return "link"
+    if one.file_size > max(RATIO_FROM, one.compress_size * MOST_RATIO):
+        return "bomb"
     return "" if one.compress_type in _METHODS else "method"
 
 
 def _read(archive: zipfile.ZipFile, one: zipfile.ZipInfo) -> tuple[bytes, str]:
-    """Return the bytes of a file in an archive, or the code with which it is refused."""
-    packed = max(one.compress_size, 1)
-    content = bytearray()
+    """Return the bytes of a file in an archive, or the code with which it is refused.
+
+    What it declares was looked at before; here it is counted.
+    """
+    content = BytesIO()  # hands its bytes on without a copy
     with archive.open(one) as file:
         while chunk := file.read(_CHUNK):
-            content += chunk
-            if len(content) > MOST_BYTES:
-                return b"", "bomb" if len(content) > packed * MOST_RATIO else "large"
-            if len(content) > max(RATIO_FROM, packed * MOST_RATIO):
+            content.write(chunk)
+            if content.tell() > max(RATIO_FROM, one.compress_size * MOST_RATIO):
                 return b"", "bomb"
-    return bytes(content), ""
+            if content.tell() > MOST_BYTES:
+                return b"", "large"
+    return content.getvalue(), ""

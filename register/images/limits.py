@@ -10,7 +10,7 @@ MOST_BYTES: Final = 96_000_000  # of one file: an uncompressed film of 6,000 × 
 MOST_ANSWER: Final = 64_000_000  # of one picture as it is sent to the browser
 MOST_FILES: Final = 2_000  # at a time
 MOST_TOGETHER: Final = 1_500_000_000  # bytes of all files that are sent at a time, unpacked
-MOST_RATIO: Final = 200  # unpacked to packed; scans pack to a half, black ones to a fiftieth
+MOST_RATIO: Final = 200  # unpacked to packed; scans pack to a half, mostly black ones to a fiftieth
 RATIO_FROM: Final = 20_000_000  # bytes; below, no ratio is a danger
 MOST_FRAMES: Final = 4_000  # in one file
 

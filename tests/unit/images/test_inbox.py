@@ -90,8 +90,15 @@ def test_a_bomb_is_stopped_whatever_size_it_declares(monkeypatch):
     tracemalloc.start()
     assert taken(("a.zip", honest)) == ["a.zip: 1 bomb", "a.zip: 2"]
     assert taken(("a.zip", bytes(lying)))[0] in ("a.zip: 1 bomb", "a.zip: 1 unpacking")
-    assert tracemalloc.get_traced_memory()[1] < 25_000_000
+    assert tracemalloc.get_traced_memory()[1] < 10_000_000
     tracemalloc.stop()
+
+
+def test_a_long_list_of_contents_is_not_even_read(monkeypatch):
+    archive = packed(*((str(n), b"x") for n in range(200)))
+    monkeypatch.setattr(inbox, "_MOST_DIRECTORY", 200 * 46)
+    monkeypatch.setattr(zipfile, "ZipFile", lambda *_: pytest.fail("it was read"))
+    assert taken(("a.zip", archive)) == ["a.zip many"]
 
 
 def test_how_much_is_taken_has_an_end(monkeypatch):

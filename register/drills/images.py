@@ -1,0 +1,103 @@
+"""Files that try to fill memory or time of whoever opens them: what the server itself pays.
+
+Each file goes through all that a file goes through: taken apart, looked at, stored,
+decoded. Told is how much the server grew by it and how long it took; the files stand in
+the tests (hostile_images.py), each with the outcome that it must have.
+"""
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Final
+
+from register.database.state import BASE
+from register.images import child
+from register.images.inbox import files_in
+from register.images.refusals import ImageRefused, Refused
+from register.images.store import Store
+
+RUNS: Final = 1  # nothing is drawn by lot
+MOST_GROWTH_MB: Final = 200
+MOST_SECONDS: Final = 60
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one file. `codes` are its refusals, and “read” for what could be shown."""
+
+    codes: str
+    grown_mb: float
+    seconds: float
+
+
+def run(*, runs: int, seed: int, say: Callable[[str], None]) -> bool:
+    """Send every file and tell the table; True when each had its outcome and cost little."""
+    tests = import_module("tests.hostile_images")
+    cases = (*tests.HOSTILE, *tests.LARGE)
+    child.start()
+    with TemporaryDirectory() as folder:
+        place = Path(folder)
+        subprocess.run([sys.executable, "-m", "tests.hostile_images", folder], cwd=BASE, check=True)
+        found = [outcome_of(place / str(n), Store(place / "kept")) for n in range(len(cases))]
+    wrong = 0
+    for case, one in zip(cases, found, strict=True):
+        is_well = one.codes == (case.code or "read")
+        wrong += not is_well
+        ending = "" if is_well else f", NOT {case.code}"
+        say(f"{case.name:<40} {one.grown_mb:6.1f} MB {one.seconds:6.2f} s  {one.codes}{ending}")
+    most, slowest = max(one.grown_mb for one in found), max(one.seconds for one in found)
+    say(
+        f"{len(cases)} files, otherwise than expected {wrong}; the server grew by at most "
+        f"{most:.0f} MB, the slowest file took {slowest:.1f} s."
+    )
+    return not wrong and most < MOST_GROWTH_MB and slowest < MOST_SECONDS
+
+
+def outcome_of(file: Path, store: Store) -> Outcome:
+    """Send one file, and measure this process meanwhile."""
+    before, started = _begin(), time.monotonic()
+    codes = sorted(set(_codes(file, store)))
+    seconds = time.monotonic() - started
+    return Outcome(", ".join(codes), (_peak() - before) / 1e6, seconds)
+
+
+def _codes(file: Path, store: Store) -> Iterator[str]:
+    with file.open("rb") as source:
+        for one in files_in([(file.name, source)]):
+            if isinstance(one, Refused):
+                yield one.code
+                continue
+            (header,) = child.index([(one.name, one.content)])
+            if isinstance(header, Refused):
+                yield header.code
+                continue
+            digest = store.keep(one.content)
+            del one
+            try:
+                store.pixels(digest)
+                yield "read"
+            except ImageRefused as refused:
+                yield refused.code
+
+
+def _begin() -> int:
+    """Forget the highest memory so far, and return what is in use now, in bytes."""
+    Path("/proc/self/clear_refs").write_text("5")
+    return _status("VmRSS")
+
+
+def _peak() -> int:
+    """Return the highest memory since, in bytes."""
+    return _status("VmHWM")
+
+
+def _status(name: str) -> int:
+    for line in Path("/proc/self/status").read_text().splitlines():
+        if line.startswith(name):
+            return int(line.split()[1]) * 1024
+    raise LookupError(name)

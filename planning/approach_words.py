@@ -35,7 +35,7 @@ _WAY: Final = (
 )
 _ENTRY: Final = {
     "x_mm": "the entry from the midline",
-    "y_mm": "the entry behind the posterior wall",
+    "y_mm": "the entry behind the wall",
     "z_mm": "the entry above the middle",
 }
 
@@ -52,6 +52,11 @@ def side_lines(route: Route, values: ProtocolValues) -> tuple[Line, ...]:
             _needs_of_clearance(route), values, "approach.medial_clearance_mm",
             note="Shortest distance of the axis from the wall, less half of the diameter."
             + _breach(found.medial_clearance_mm),
+        ),
+        _plain(
+            "Device to the outer wall, by the width", found.lateral_clearance_mm, "mm",
+            _needs_of_clearance(route, width=True),
+            note=_leaving(found.lateral_clearance_mm),
         ),
         _judged(
             "Tip from the midline", found.tip_to_midline_mm, _needs(route, "x_mm"), values,
@@ -96,10 +101,10 @@ def _cranial(angle: float | None) -> Line:
     return Line("Angle to the head", f"{angle:.1f}°", note=words)
 
 
-def _plain(label: str, value: float | None, unit: str, needs: str) -> Line:
+def _plain(label: str, value: float | None, unit: str, needs: str, *, note: str = "") -> Line:
     if value is None:
         return _unknown(label, needs)
-    return Line(label, f"{value:.1f} {unit}")
+    return Line(label, f"{value:.1f} {unit}", note=note)
 
 
 def _judged(
@@ -144,7 +149,7 @@ def _needs(route: Route, axis: str, *, body: bool = False) -> str:
     return _listed(missing)
 
 
-def _needs_of_clearance(route: Route) -> str:
+def _needs_of_clearance(route: Route, *, width: bool = False) -> str:
     missing = [
         words
         for known, words in (
@@ -152,11 +157,13 @@ def _needs_of_clearance(route: Route) -> str:
             (route.device_mm, "the diameter of the device"),
             (route.entry.x_mm, _ENTRY["x_mm"]),
             (route.entry.y_mm, _ENTRY["y_mm"]),
-            (route.medial_wall.x_mm, "the wall from the midline"),
-            (route.medial_wall.y_mm, "the wall behind the posterior wall"),
+            (route.medial_wall.x_mm, "the pedicle wall from the midline"),
+            (route.medial_wall.y_mm, "the pedicle wall behind the body"),
         )
         if known is None
     ]
+    if width and route.pedicle_width_mm is None:
+        missing.append("the width of the pedicle")
     return _listed(missing)
 
 
@@ -166,6 +173,12 @@ def _listed(parts: list[str]) -> str:
 
 def _breach(room: float | None) -> str:
     return " It would lie in the wall or in the canal." if room is not None and room < 0 else ""
+
+
+def _leaving(room: float | None) -> str:
+    if room is None or room >= 0:
+        return ""
+    return "It would leave the pedicle on the outer side, as an approach beside it does."
 
 
 def _crossing(distance: float | None) -> str:

@@ -89,8 +89,7 @@ def test_an_empty_page_says_what_is_needed_and_offers_the_widths_that_were_read(
     assert page.status_code == 200
     assert "No needle can be drawn yet" in page.text
     assert results(page, "left")["Tip from the midline"].value == (
-        "needs the medial angle, the angle to the head, the depth and "
-        "the entry from the midline"
+        "needs the medial angle, the angle to the head, the depth and the entry from the midline"
     )
     forms = page.context["side_forms"]
     assert forms["left"]["pedicle_width_mm"].value() == D("7.1")
@@ -104,6 +103,7 @@ def test_what_is_typed_is_kept_drawn_and_computed(consultant, level):
     told = {label: line.value for label, line in results(page, "left").items()}
     assert told["Medial angle"] == "20.0°"
     assert told["Device to the inner wall of the pedicle"] == "3.4 mm"
+    assert told["Device to the outer wall, by the width"] == "-0.2 mm"
     assert told["Tip from the midline"] == "6.3 mm"
     assert told["Tip from the anterior wall"] == "10.3 mm"
     assert told["Share of the body’s depth reached"] == "69.7 %"

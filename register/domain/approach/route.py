@@ -87,12 +87,15 @@ class Findings:
 
     `medial_clearance_mm` is the room between the surface of the device and the
     inner wall of the pedicle; negative when the device would lie in the wall or
-    in the canal. `tip_to_midline_mm` is negative when the tip has crossed it.
-    `tip_to_front_mm` is measured in the lateral view, to the foremost point of
-    the body: beside the midline the curved front comes earlier.
+    in the canal. `lateral_clearance_mm` is what the width of the pedicle leaves on
+    the outer side; negative when the device would leave the pedicle there.
+    `tip_to_midline_mm` is negative when the tip has crossed it. `tip_to_front_mm`
+    is measured in the lateral view, to the foremost point of the body: beside the
+    midline the curved front comes earlier.
     """
 
     medial_clearance_mm: Length
+    lateral_clearance_mm: Length
     tip_to_midline_mm: Length
     tip_to_front_mm: Length
     depth_share_percent: float | None
@@ -100,11 +103,15 @@ class Findings:
 
 def findings(route: Route) -> Findings:
     """Return what follows from a route."""
-    tip = route.target
+    tip, room = route.target, medial_clearance_mm(route)
+    width, device = route.pedicle_width_mm, route.device_mm
     reached = None if tip.y_mm is None else -tip.y_mm
     body = route.body_depth_mm
     return Findings(
-        medial_clearance_mm=medial_clearance_mm(route),
+        medial_clearance_mm=room,
+        lateral_clearance_mm=(
+            None if room is None or width is None or device is None else width - device - room
+        ),
         tip_to_midline_mm=None if tip.x_mm is None else route.outwards * tip.x_mm,
         tip_to_front_mm=None if reached is None or body is None else body - reached,
         depth_share_percent=None if reached is None or body is None else reached * 100 / body,

@@ -114,6 +114,7 @@ def test_a_constructed_case_gives_its_own_numbers():
     # At y = 5 the axis stands at x = 22 - 18 * 19 / 48; the wall at 11, turned by the angle.
     beside = (22 - 18 * 19 / 48 - 11) * math.cos(math.atan2(18, 48))
     assert found.medial_clearance_mm == pytest.approx(beside - 2)
+    assert found.lateral_clearance_mm == pytest.approx(7.5 - 4 - (beside - 2))
 
 
 def test_both_views_agree_or_say_by_how_much_they_do_not():
@@ -244,12 +245,20 @@ def test_one_view_alone_tells_its_own_angle_only():
 
 
 @pytest.mark.parametrize(
-    "lost", ["medial_angle_deg", "cranial_angle_deg", "depth_mm", "device_mm", "body_depth_mm"]
+    "lost",
+    [
+        "medial_angle_deg",
+        "cranial_angle_deg",
+        "depth_mm",
+        "device_mm",
+        "body_depth_mm",
+        "pedicle_width_mm",
+    ],
 )
 def test_nothing_stands_in_for_what_is_missing(lost):
     known = dict(
         medial_angle_deg=20, cranial_angle_deg=0, depth_mm=50, device_mm=4, body_depth_mm=32,
-        entry=Place(20, 25, 0), medial_wall=Place(11, 5),
+        pedicle_width_mm=7.5,        entry=Place(20, 25, 0), medial_wall=Place(11, 5),
     ) | {lost: None}  # fmt: skip
     found = findings(Route("left", **known))
     gone = {name for name, value in zip(FOUND, vars_of(found), strict=True) if value is None}
@@ -257,12 +266,14 @@ def test_nothing_stands_in_for_what_is_missing(lost):
 
 
 FOUND = (
-    "medial_clearance_mm", "tip_to_midline_mm", "tip_to_front_mm", "depth_share_percent"
+    "medial_clearance_mm", "lateral_clearance_mm", "tip_to_midline_mm", "tip_to_front_mm",
+    "depth_share_percent",
 )  # fmt: skip
 _TIP = {"tip_to_midline_mm", "tip_to_front_mm", "depth_share_percent"}
 NEEDS = {
     "medial_angle_deg": {*FOUND}, "cranial_angle_deg": _TIP, "depth_mm": _TIP,
-    "device_mm": {"medial_clearance_mm"},
+    "device_mm": {"medial_clearance_mm", "lateral_clearance_mm"},
+    "pedicle_width_mm": {"lateral_clearance_mm"},
     "body_depth_mm": {"tip_to_front_mm", "depth_share_percent"},
 }  # fmt: skip
 

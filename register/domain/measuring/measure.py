@@ -2,13 +2,15 @@
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
+from register.domain.calculations import calculation
 from register.domain.measures import SHAPE_OF
 from register.domain.measuring import axial, frontal, lateral
 from register.domain.measuring.angles import angles_at
-from register.domain.measuring.calibration import Spacing, on_plane, spacing_for
+from register.domain.measuring.calibration import Spacing, on_plane, spacing_for, uncalibrated
 from register.domain.measuring.error import Value, measured
-from register.domain.measuring.points import Marks
+from register.domain.measuring.points import Marks, marks_of
 from register.domain.measuring.quantities import Quantity
 
 
@@ -86,3 +88,27 @@ def _with_errors(made: _Made, scale: Spacing, point_sd_mm: float) -> Measured:
         return Measured(values, made.end_plates)
     levels, place = loss.reference.levels, loss.largest.place
     return Measured(values, made.end_plates, levels, place, loss.grade)
+
+
+@calculation("measure_marks")
+def measure_marks(
+    *,
+    view: str,
+    marks: Mapping[str, Any],
+    level: str,
+    row_mm: float | None = None,
+    column_mm: float | None = None,
+) -> dict[str, float | None]:
+    """Return the bare numbers of one level from stored marks, to check an installation.
+
+    Without `row_mm` and `column_mm` the image is not calibrated. Raises
+    ValueError for marks or a spacing that cannot be, and a level that is not marked.
+    """
+    read = marks_of(marks, view)
+    if level not in read.levels:
+        raise ValueError(f"{level} is not marked.")
+    scale = uncalibrated()
+    if row_mm is not None and column_mm is not None:
+        scale = Spacing(row_mm, column_mm, "calibrated")
+    found = measure(read, scale, 0.0)[level]
+    return {name: value.value for name, value in found.values.items()}

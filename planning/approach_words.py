@@ -7,6 +7,7 @@ the database.
 from dataclasses import dataclass
 from typing import Final
 
+from planning.models import PlannedApproach
 from register.domain.approach.route import Route, balance, findings
 from register.domain.protocol import ProtocolValues
 
@@ -38,6 +39,19 @@ _ENTRY: Final = {
     "y_mm": "the entry behind the wall",
     "z_mm": "the entry above the middle",
 }
+
+
+def needle_words(row: PlannedApproach) -> str:
+    """Return one side in a line for the theatre list; blank without angle and depth."""
+    medial, cranial, depth = row.medial_angle_deg, row.cranial_angle_deg, row.depth_mm
+    parts = []
+    if medial is not None:
+        parts.append(f"{abs(medial)}° {'inwards' if medial >= 0 else 'outwards'}")
+    if cranial is not None:
+        parts.append(f"{abs(cranial)}° to the {'head' if cranial >= 0 else 'feet'}")
+    if depth is not None:
+        parts.append(f"{depth} mm deep")
+    return f"{row.get_side_display()} needle {', '.join(parts)}" if parts else ""
 
 
 def side_lines(route: Route, values: ProtocolValues) -> tuple[Line, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from planning.approach_words import needle_words
 from planning.models import ListEntry, PlannedLevel, TheatreSession
 from register.domain.levels import in_words
 from register.domain.names import similar_names
@@ -25,6 +26,7 @@ class LevelLine:
     biopsy: str
     cement: str
     implants: str
+    needles: tuple[str, ...]
     measurement: Measurement | None
 
 
@@ -64,6 +66,11 @@ class TheatreList:
     kit: tuple[tuple[str, int], ...]
 
     @property
+    def has_needles(self) -> bool:
+        """Whether the way of a needle is planned in numbers."""
+        return any(level.needles for case in self.cases for level in case.levels)
+
+    @property
     def minutes_left(self) -> int:
         """Minutes still free; negative when the list is longer than the session."""
         return self.session.minutes - self.minutes_planned
@@ -81,8 +88,8 @@ def build(
 ) -> TheatreList:
     """Put the planned and done cases in order and add up minutes and kit.
 
-    `entries` come with plan, patient, referral rows and planned levels already
-    read; `measurements` maps a fracture's key to its newest measurement.
+    `entries` come with plan, patient, referral rows, planned levels and their live
+    approaches already read; `measurements` maps a fracture's key to its newest measurement.
     """
     shown = [entry for entry in entries if entry.state != "cancelled"]
     similar = _similar(shown)
@@ -155,6 +162,7 @@ def _level(level: PlannedLevel, measurements: dict[int, Measurement]) -> LevelLi
         biopsy=biopsy,
         cement=f"{level.cement_ml} mL" if level.cement_ml is not None else "not planned in mL",
         implants=f"{count} × {size}" if count else "none planned",
+        needles=tuple(filter(None, (needle_words(row) for row in level.approaches.all()))),
         measurement=measurements.get(level.fracture_id),
     )
 

@@ -6,7 +6,14 @@ from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet, Sum
 
-from planning.models import Decision, ListEntry, PlannedLevel, ProcedurePlan, TheatreSession
+from planning.models import (
+    Decision,
+    ListEntry,
+    PlannedApproach,
+    PlannedLevel,
+    ProcedurePlan,
+    TheatreSession,
+)
 from planning.theatre_list import TheatreList, build
 from register.domain.vocabulary import PROCEDURE_ROUTES
 from register.models import Fracture, Measurement, Patient, ReferralDrug, Site
@@ -36,7 +43,12 @@ def past_sessions(site: Site, *, before: date) -> QuerySet[TheatreSession]:
 
 def entries_of(session: TheatreSession) -> list[ListEntry]:
     """All that the list needs, in a fixed number of queries."""
-    levels = PlannedLevel.objects.live().select_related("fracture__referral", "decision")
+    needles = Prefetch("approaches", queryset=PlannedApproach.objects.live())
+    levels = (
+        PlannedLevel.objects.live()
+        .select_related("fracture__referral", "decision")
+        .prefetch_related(needles)
+    )
     drugs = Prefetch("levels__fracture__referral__drugs", queryset=ReferralDrug.objects.live())
     return list(
         session.entries.filter(voided_at=None)

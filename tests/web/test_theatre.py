@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from planning.models import ListEntry, ProcedurePlan
+from planning.models import ListEntry, PlannedApproach, ProcedurePlan
 from register.history import acting
 from register.models import CementUse, ImplantUse, Leak, Procedure
 from tests.factories import (
@@ -137,6 +137,11 @@ def test_an_approved_plan_is_listed_moved_and_taken_off(people, decided):
 
 def test_the_printed_list_names_identity_level_and_side_in_words(people, decided):
     entry = approved_entry(people, decided)
+    with acting("test"):
+        PlannedApproach.objects.create(
+            level=entry.plan.levels.get(), side="left", medial_angle_deg="18.5",
+            cranial_angle_deg="-5.0", depth_mm="52.0",
+        )  # fmt: skip
     answer = people.client("nurse").get(reverse("theatre-list-pdf", args=[entry.session_id]))
     assert answer["Content-Type"] == "application/pdf"
     assert entry.plan.patient.family_name not in answer["Content-Disposition"]
@@ -148,6 +153,9 @@ def test_the_printed_list_names_identity_level_and_side_in_words(people, decided
     assert entry.plan.patient.family_name.upper() in text
     assert "first lumbar vertebra" in text
     assert "LEFT AND RIGHT" in text
+    words = " ".join(text.split())
+    assert "L1: left needle 18.5° inwards, 5.0° to the feet, 52.0 mm deep" in words
+    assert "planning aid, not guidance" in words
     assert "cement pack" in text
 
 

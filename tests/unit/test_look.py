@@ -49,6 +49,11 @@ def test_the_dark_strip_can_be_read():
     assert all(contrast(text, COLOURS["ink"]) >= 7 for text in texts)
 
 
+@pytest.mark.parametrize("drawn", ["film-line", "film-hot", "film-cross"])
+def test_what_is_drawn_on_a_picture_stands_out_from_its_dark_edge(drawn):
+    assert contrast(COLOURS[drawn], COLOURS["film"]) >= 7
+
+
 def without_comments(path):
     text = path.read_text()
     text = re.sub(r"{% comment %}.*?{% endcomment %}", "", text, flags=re.DOTALL)

@@ -28,7 +28,7 @@ PAGE = """{% extends "base.html" %}{% load static %}
 {% block help %}{% endblock %}
 {% block head %}<link rel="stylesheet" href="{% static 'register/css/images.css' %}">{% endblock %}
 {% block content %}{% include "components/page_header.html" with heading="Picture" %}
-<div class="measuring">{% include "register/images/viewer.html" %}
+<div class="mark-page">{% include "register/images/viewer.html" %}
 {% if viewer.view != "look" %}<div class="stack">{% include "register/images/marking_tools.html" %}
 <form method="post" action="/" class="sheet">
 <textarea name="marks" id="id_marks" aria-label="Marks" hidden>{{ kept }}</textarea>

@@ -13,7 +13,7 @@ CORNERS = ("upper_anterior", "upper_posterior", "lower_posterior", "lower_anteri
 
 COUNT_WHAT_IS_TOLD = """() => {
   window.told = 0;
-  document.querySelector(".measuring form").addEventListener("input", () => { window.told += 1; });
+  document.querySelector(".mark-page form").addEventListener("input", () => { window.told += 1; });
 }"""
 
 

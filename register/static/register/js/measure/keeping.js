@@ -20,6 +20,27 @@ export function keep(field, marks) {
   });
 }
 
+/* The picture stands for the box: its letters are for the form alone. What is wrong with the
+   marks stays to be read, and a link to the box leads to the picture. */
+export function standFor(field, picture) {
+  if (!field) {
+    return;
+  }
+  const around = field.closest(".field") || field;
+  if (around.classList.contains("field--error")) {
+    field.hidden = true;
+  } else {
+    around.hidden = true;
+  }
+  document.querySelectorAll(`a[href="#${field.id}"]`).forEach((link) =>
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      event.stopPropagation();
+      picture.focus();
+      picture.scrollIntoView({ block: "nearest" });
+    }));
+}
+
 /* A film that was shown reversed is told by a box of the form, if there is one. */
 export function startingMirror(field, given) {
   return field ? field.checked : Boolean(given);

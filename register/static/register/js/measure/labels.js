@@ -8,6 +8,7 @@ const APART = 14; /* px from the marks to the words */
 const LINE = 17; /* px from line to line */
 const LETTER = 8; /* px, the width of a letter at most */
 const ROOM = 13; /* letters between both sides, for a value with its ± */
+const NARROW = 520; /* px of the picture, below which only heights stand on it */
 
 /* Which pair of marks carries which values beside it; the first pair also carries the level. */
 const BESIDE = {
@@ -86,11 +87,16 @@ function inner(view, at, value) {
   return [{ words, anchor: "start", x: spot[0] + 6, y: spot[1] + 5 }];
 }
 
-/* A value of `measured` as words, for the overlay. */
-export function finder(rows, level) {
+/* A value of `measured` as words, for the overlay; on a narrow picture heights without their
+   ±, which stands in the table beside it. */
+export function finder(rows, level, width) {
   return (key) => {
     const row = rows.find((one) => one.key === key);
-    return row ? inWords(row.at[level], row.unit) : "";
+    if (!row || (width < NARROW && !key.endsWith("_height_mm"))) {
+      return "";
+    }
+    const words = inWords(row.at[level], row.unit);
+    return width < NARROW ? words.replace(/ ±\S+/, "") : words;
   };
 }
 

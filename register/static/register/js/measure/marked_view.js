@@ -1,7 +1,7 @@
 /* A picture that is marked: the marks, their numbers, the list of points, the loupe, the known
    length and the buttons for them. */
 
-import { keep, startingMarks } from "./keeping.js";
+import { keep, standFor, startingMarks } from "./keeping.js";
 import { Loupe } from "./loupe.js";
 import { Marking } from "./marking.js";
 import { KNOWN, Marks } from "./marks.js";
@@ -28,6 +28,7 @@ export class MarkedView {
     this.marks.listen((level) => this.moved(level));
     this.marking.listen(() => this.now());
     keep(field, this.marks);
+    standFor(field, overlay.svg);
     this.buttons();
     this.knownBox();
     this.followFocus();
@@ -40,6 +41,7 @@ export class MarkedView {
   }
 
   moved(level) {
+    this.news = true;
     if (level && level !== KNOWN) {
       this.active = level;
     }
@@ -52,7 +54,10 @@ export class MarkedView {
     const { view, levels, level, error_mm: errorMm } = this.data;
     this.found = measured({ view, levels, level, errorMm }, this.marks.now, this.spacing);
     this.numbers.draw(this.found, this.marks, this.spacing);
-    this.numbers.say(this.found, this.active);
+    if (this.news) {
+      this.news = false;
+      this.numbers.say(this.found, this.active);
+    }
     this.list.draw();
     this.tellState();
     this.loupe.point = this.pointInHand();
@@ -74,7 +79,8 @@ export class MarkedView {
     write(this.screen.part("next"), this.hint(next, shown));
     this.screen.stage.classList.toggle("stage--open", Boolean(shown && next));
     write(this.tools.querySelector("[data-basis]"), BASIS[this.spacing.basis]);
-    const able = { undo: this.marks.past.length, redo: this.marks.future.length, remove: this.marking.focused };
+    const able = { undo: this.marks.past.length, redo: this.marks.future.length,
+      remove: this.last && this.marks.at(...this.last) };
     for (const [name, yes] of Object.entries(able)) {
       this.button(name).setAttribute("aria-disabled", String(!yes));
     }

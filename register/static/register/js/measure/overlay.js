@@ -124,7 +124,7 @@ export class Overlay {
   }
 
   textsOf(level, found, active) {
-    const value = level === active || level === this.data.level ? finder(found.rows, level) : null;
+    const value = level === active || level === this.data.level ? finder(found.rows, level, this.view.width) : null;
     const at = (name) => this.screenPlace(level, name);
     return labelsOf(this.data.view, level, this.data.order, at, value)
       .map((text) => ({ ...text, hot: level === this.data.level }));

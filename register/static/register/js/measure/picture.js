@@ -27,6 +27,7 @@ export class Picture {
     this.window = null;
     this.pixels = null;
     this.shades = null;
+    this.stale = false; /* painted again before it is drawn next, once for many changes */
   }
 
   /* Another frame. The window stays as the person set it; else it is the file's own. */
@@ -40,23 +41,28 @@ export class Picture {
       this.pixels = this.source.getContext("2d").createImageData(frame.columns, frame.rows);
     }
     this.shades = null;
-    this.repaint();
+    this.stale = true;
   }
 
   get shown() {
-    return this.window || windowOfFile(this.frame) || wholeRange(this.frame, this.values);
+    return this.window || windowOfFile(this.frame) || this.range();
+  }
+
+  /* The whole range of the first picture, kept for its series: slices of one series are to be
+     compared with each other. */
+  range() {
+    this.whole = this.whole || wholeRange(this.frame, this.values);
+    return this.whole;
   }
 
   setWindow(window) {
     this.window = window;
     this.shades = null;
-    this.repaint();
+    this.stale = true;
   }
 
   repaint() {
-    if (!this.frame) {
-      return;
-    }
+    this.stale = false;
     this.shades = this.shades || (isColour(this.frame) ? null : table(this.frame, this.shown));
     paint(this.frame, this.values, this.shades, new Uint32Array(this.pixels.data.buffer));
     this.source.getContext("2d").putImageData(this.pixels, 0, 0);
@@ -75,6 +81,9 @@ export class Picture {
     pen.setTransform(1, 0, 0, 1, 0, 0);
     pen.clearRect(0, 0, this.canvas.width, this.canvas.height);
     if (this.frame) {
+      if (this.stale) {
+        this.repaint();
+      }
       pen.imageSmoothingEnabled = this.view.zoom * this.ratio < SMOOTH_BELOW;
       pen.imageSmoothingQuality = "high";
       pen.setTransform(...this.view.matrix(this.ratio));

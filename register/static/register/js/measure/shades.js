@@ -78,16 +78,12 @@ export function paint(frame, values, shades, pixels) {
 
 /* The window that shows everything: the lowest value black, the highest white. */
 export function wholeRange(frame, values) {
+  const signed = frame.layout === "int16" ? new Int16Array(values.buffer) : values;
   let low = Infinity;
   let high = -Infinity;
-  for (const index of values) {
-    const value = valueAt(frame, index);
-    if (value < low) {
-      low = value;
-    }
-    if (value > high) {
-      high = value;
-    }
+  for (let place = 0; place < signed.length; place += 1) {
+    low = Math.min(low, signed[place]);
+    high = Math.max(high, signed[place]);
   }
   const ends = [low, high].map((value) => value * frame.slope + frame.intercept).sort((a, b) => a - b);
   return { centre: (ends[0] + ends[1] + 1) / 2, width: ends[1] - ends[0] + 1 };

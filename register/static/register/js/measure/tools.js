@@ -20,7 +20,12 @@ export class Tools {
       mirror: () => this.toggle("mirror", mirror()),
     };
     for (const [name, work] of Object.entries(doing)) {
-      this.one(name)?.addEventListener("click", () => screen.picture.frame && work());
+      const button = this.one(name);
+      button.addEventListener("click", () => {
+        if (screen.picture.frame && button.getAttribute("aria-disabled") !== "true") {
+          work();
+        }
+      });
     }
     this.boxes = ["centre", "width"].map((name) => root.querySelector(`[data-${name}]`));
     this.boxes.forEach((box) => {
@@ -44,7 +49,11 @@ export class Tools {
   }
 
   toggle(name, on) {
-    this.one(name)?.setAttribute("aria-pressed", String(on));
+    this.one(name).setAttribute("aria-pressed", String(on));
+  }
+
+  able(name, yes) {
+    this.one(name).setAttribute("aria-disabled", String(!yes));
   }
 
   zoom(change) {
@@ -79,8 +88,9 @@ export class Tools {
     }
     const plain = !isColour(picture.frame);
     this.boxes.forEach((box) => { box.disabled = !plain; });
-    this.one("as-file").disabled = !plain || !windowOfFile(picture.frame);
-    this.one("whole-range").disabled = this.one("window-mode").disabled = !plain;
+    this.able("as-file", plain && windowOfFile(picture.frame));
+    this.able("whole-range", plain);
+    this.able("window-mode", plain);
     if (plain && !this.boxes.includes(document.activeElement)) {
       const { centre, width } = picture.shown;
       this.boxes[0].value = shown(centre);

@@ -11,6 +11,7 @@ from planning.models import (
     Assessment,
     Decision,
     ListEntry,
+    PlannedApproach,
     PlannedLevel,
     ProcedurePlan,
     RuleResult,
@@ -203,7 +204,8 @@ class Department:
                 procedure=procedure, level=level, kind="infection", occurred_on=day
             )
             decision: Any = fracture.decisions.first()
-            PlannedLevel.objects.create(plan=plan, fracture=fracture, decision=decision)
+            planned = PlannedLevel.objects.create(plan=plan, fracture=fracture, decision=decision)
+            PlannedApproach.objects.create(level=planned, side="left", depth_mm=Decimal("52.0"))
         self.sessions += 1
         session = TheatreSession.objects.create(
             site=self.site,

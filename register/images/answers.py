@@ -80,6 +80,7 @@ class Indexed:
     body_part: str = ""
     laterality: str = ""
     view_position: str = ""
+    projection: bool = False  # an overview or a captured screen that passes for a slice
     patient_orientation: tuple[str, ...] = ()  # of rows (to the right) and columns (down)
     syntax: str = ""  # its name
     bits: int = 8

@@ -86,9 +86,9 @@ class ImageTells:
 
     Pairs are (row, column) in mm, in the order of the file. `magnification` is
     the recorded factor, or both recorded distances divided (source to detector
-    by source to patient). `aspect` is height by width of a pixel.
-    `secondary_capture` and `localiser` (the overview of a CT, a projection)
-    take away from a slice that its spacing is believed.
+    by source to patient). `aspect` is height by width of a pixel. `projection`
+    is for what passes for a slice and is none: the overview of a CT, a captured
+    screen; their spacing need not be that of the patient.
     """
 
     modality: str
@@ -97,13 +97,12 @@ class ImageTells:
     imager_spacing: Pair | None = None
     magnification: float | None = None
     aspect: float | None = None
-    secondary_capture: bool = False
-    localiser: bool = False
+    projection: bool = False
 
     @property
     def is_slice(self) -> bool:
         """Whether the pixels lie in a plane of the patient."""
-        return self.modality in SLICES and not (self.secondary_capture or self.localiser)
+        return self.modality in SLICES and not self.projection
 
 
 def spacing_of(tells: ImageTells) -> Spacing:

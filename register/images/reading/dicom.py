@@ -34,6 +34,7 @@ _NO_PICTURES: Final = (
     ("1.2.840.10008.5.1.4.1.1.66.4", "one_bit"),
     ("1.2.840.10008.5.1.4.1.1.66.", "none"),
 )
+_CAPTURED: Final = "1.2.840.10008.5.1.4.1.1.7"
 _PORTAL_IMAGE: Final = "1.2.840.10008.5.1.4.1.1.481.1"  # a film taken at the treatment machine
 _MODALITIES: Final = {"SR": "report", "PR": "presentation", "ECG": "waveform"} | dict.fromkeys(
     ("RTPLAN", "RTSTRUCT", "RTDOSE", "RTRECORD"), "radiotherapy"
@@ -152,12 +153,22 @@ class DicomImage:
             "body_part": text(get("BodyPartExamined"), 40),
             "laterality": text(get("ImageLaterality") or get("Laterality"), 8).upper(),
             "view_position": text(get("ViewPosition"), 16).upper(),
+            "projection": self._passes_for_a_slice(),
             "patient_orientation": _two(get("PatientOrientation")),
             "syntax": syntax_name(self.syntax),
             "bits": self.bits,
             "signed": self.signed,
             "photometric": self.photometric,
         }
+
+    def _passes_for_a_slice(self) -> bool:
+        """Return whether this is the overview of a CT or a captured screen.
+
+        Their spacing need not be that of the patient.
+        """
+        is_ct = text(self.header.get("Modality")).upper() == "CT"
+        overview = is_ct and "LOCALIZER" in text(self.header.get("ImageType")).upper()
+        return overview or str(self.header.get("SOPClassUID") or "").startswith(_CAPTURED)
 
     def _identity(self) -> dict[str, str]:
         get = self.header.get
@@ -187,6 +198,8 @@ class DicomImage:
             "bits_stored": self.bits,
             "pixel_representation": int(self.signed),
         }
+        if not self.syntax.is_encapsulated:
+            options["view_only"] = True  # spares a copy; nobody writes into it
         try:
             array, told = get_decoder(self.syntax).as_array(self.source, index=frame, **options)
         except (MemoryError, CannotRead):

@@ -167,6 +167,14 @@ def test_meaning_and_window_come_from_the_group_of_the_picture():
     assert refused.code == "damaged"
 
 
+def test_an_overview_and_a_captured_screen_are_told_from_a_slice():
+    overview = {"ImageType": ["ORIGINAL", "PRIMARY", "LOCALIZER"]}
+    captured = {"SOPClassUID": "1.2.840.10008.5.1.4.1.1.7"}
+    slices = [plain(), plain(**overview), plain(**captured), plain(**overview, Modality="MR")]
+    found = child.index([(str(n), saved(header)) for n, header in enumerate(slices)])
+    assert [one.projection for one in found] == [False, True, True, False]
+
+
 def test_more_than_sixteen_bits_keep_their_meaning(file):
     values = np.array([[0, 1_000_000], [2_000_000, 4_000_000]], "u4")
     found = child.pixels(file(saved(dataset(values, slope=0.5, intercept=10.0))))

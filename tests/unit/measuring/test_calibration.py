@@ -62,9 +62,8 @@ def test_a_spacing_that_cannot_be_is_not_believed(pair):
     assert told("DX", imager_spacing=pair, magnification=1.2) == (1, 1, "none")
 
 
-@pytest.mark.parametrize("what", ["secondary_capture", "localiser"])
-def test_a_picture_of_a_slice_or_an_overview_is_not_a_slice(what):
-    assert told("CT", pixel_spacing=(0.4, 0.4), **{what: True})[2] == "none"
+def test_a_picture_of_a_slice_or_an_overview_is_not_a_slice():
+    assert told("CT", pixel_spacing=(0.4, 0.4), projection=True)[2] == "none"
 
 
 def test_without_millimetres_the_aspect_is_kept():

@@ -90,11 +90,6 @@ def measured(made: Quantity | None, spacing: Spacing, point_sd_mm: float) -> Val
     return Value(value, WIDTH * sqrt((slope * point_sd_mm) ** 2 + scale**2))
 
 
-def is_within_error(change: float, bound: float) -> bool:
-    """Return whether a change may be measurement error. The bound itself is a change."""
-    return abs(change) < bound
-
-
 def _slope(made: Quantity) -> float:
     """Return how much the number changes with the marks: the length of its gradient, per mm.
 

@@ -14,7 +14,6 @@ from register.domain.measuring.calibration import Spacing, on_plane, uncalibrate
 from register.domain.measuring.error import (
     POINT_ERROR,
     Value,
-    is_within_error,
     measured,
     point_error,
     point_sd_of,
@@ -130,13 +129,6 @@ def test_a_bound_that_the_department_only_agreed_on_is_not_its_repeatability():
 def test_a_protocol_from_before_there_was_an_error_of_a_mark_has_the_shipped_one():
     older = replace(VALUES, values=tuple(v for v in VALUES.values if v.id != POINT_ERROR))
     assert point_error(older) == point_error(VALUES)
-
-
-@pytest.mark.parametrize(
-    ("change", "within"), [(0, True), (4.9, True), (-4.9, True), (5, False), (-5, False)]
-)
-def test_the_bound_itself_is_a_change(change, within):
-    assert is_within_error(change, 5) is within
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Deferrable, Q
 
+from register.domain.approach.one_sided import one_sided_prompt
 from register.domain.vocabulary import (
     ANAESTHESIA,
     APPROACH,
@@ -88,6 +89,11 @@ class PlannedLevel(Record):
 
     def __str__(self) -> str:
         return self.fracture.level
+
+    @property
+    def one_sided_prompt(self) -> str:
+        """What to consider for a needle from one side only; blank when there is nothing."""
+        return one_sided_prompt(self.fracture.level, self.side)
 
 
 class TheatreSession(Record):

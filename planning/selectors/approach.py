@@ -9,7 +9,6 @@ from planning.approach_words import Line, balance_lines, side_lines
 from planning.models import PlannedApproach, PlannedLevel
 from planning.selectors.theatre import newest_measurements
 from register.domain.approach.fit import Fit, Room, Size, fits_of
-from register.domain.approach.one_sided import one_sided_prompt
 from register.domain.approach.route import SIDES, Place, Route
 from register.domain.approach.widths import Width, widths_at
 from register.domain.drawing.approach import Scene
@@ -47,7 +46,6 @@ class ApproachView:
     clearance_words: str
     widths: tuple[Width, ...]
     measured_widths: Mapping[str, Decimal]
-    prompt: str
 
     @property
     def is_drawn(self) -> bool:
@@ -99,7 +97,6 @@ def approach_view(
             for side, row in stored.items()
             if row and row.pedicle_width_mm is not None
         },
-        prompt=one_sided_prompt(level.fracture.level, level.side),
     )  # fmt: skip
 
 

@@ -169,6 +169,19 @@ GLOSSARY: Final = (
                 "cement, orientation",
                 "A volume to prepare for, not a target. Stop at the first sign of a leak.",
             ),
+            (
+                "isthmus",
+                "The narrowest part of the pedicle, through which a needle and an implant go.",
+            ),
+            (
+                "medial angle",
+                "How far a needle turns inwards in the axial view; plus when it converges towards "
+                "the midline in front.",
+            ),
+            (
+                "no tolerance entered",
+                "No source gives one, and the department has not set its own; nothing is judged.",
+            ),
             ("being recorded", "The operation record is open; each part is saved by itself."),
             ("signed", "The operation record is closed. A later change needs a reason."),
             (

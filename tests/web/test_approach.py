@@ -251,6 +251,8 @@ def test_the_prompt_of_the_one_sided_study_speaks_where_it_applies(consultant, l
     page = consultant.get(address(level)).text
     assert "less likely to cross the midline" in page
     assert "Not in the plan, which says: left" in page
+    plan = consultant.get(reverse("plan", args=[level.plan_id])).text
+    assert "less likely to cross the midline" in plan
 
 
 def test_another_site_is_not_found(people, level):

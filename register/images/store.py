@@ -1,9 +1,9 @@
 """Where the bytes of pictures lie: in a private folder, each file named by its SHA-256.
 
 What was sent is kept as it was sent. It is written whole or not at all, and looked at
-again whenever it is read: a file that is no longer what it was is not shown. Beside it
-stand those pictures that took long to decode; they may be deleted at any
-time. Nothing here is served by a path.
+again whenever it is read: a file that is no longer what it was is not shown, and is whole
+again once the same file is sent again. Beside it stand those pictures that took long to
+decode; they may be deleted at any time. Nothing here is served by a path.
 """
 
 import gzip
@@ -12,9 +12,12 @@ import json
 import os
 import re
 import tempfile
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from pathlib import Path
+from threading import Thread
 from time import monotonic
 from typing import Final
 
@@ -26,6 +29,7 @@ from register.images.refusals import ImageRefused
 _DIGEST: Final = re.compile(r"[0-9a-f]{64}")
 _QUICK: Final = 1  # level of packing: half the size at a tenth of the time
 _WORTH_KEEPING_S: Final = 0.25
+_AT_ONCE: Final = 8  # files that wait for the disk together
 
 
 class Store:
@@ -36,11 +40,29 @@ class Store:
 
     def keep(self, content: bytes) -> str:
         """Store a file and return its SHA-256; the same file is stored once."""
-        digest = hashlib.sha256(content).hexdigest()
-        place = self._place("originals", digest)
-        if not place.exists():
-            _write(place, content)
-        return digest
+        with self.several() as keep:
+            return keep(content)
+
+    @contextmanager
+    def several(self) -> Iterator[Callable[[bytes], str]]:
+        """Store many files by the function that is given; they last once the block has ended.
+
+        Waiting for the disk file by file would take most of the time of a series.
+        """
+        written: set[Path] = set()
+
+        def keep(content: bytes) -> str:
+            digest = hashlib.sha256(content).hexdigest()
+            place = self._place("originals", digest)
+            if not (place.exists() and _is_same(place, digest)):
+                _write(place, content)
+                written.add(place)
+            return digest
+
+        yield keep
+        with ThreadPoolExecutor(_AT_ONCE) as pool:
+            for places in (written, {place.parent for place in written}):
+                list(pool.map(_settle, places))
 
     def read(self, digest: str) -> bytes:
         """Return a stored file. Raises ImageRefused when it is missing or no longer the same."""
@@ -75,7 +97,8 @@ class Store:
         started = monotonic()
         found = pixels(self._place("originals", digest), frame)
         if monotonic() - started > _WORTH_KEEPING_S:
-            _write(kept, _packed(found))
+            # Packing takes as long again: not while somebody waits.
+            Thread(target=_keep_decoded, args=(kept, found)).start()
         return found
 
     def forget_decoded(self) -> int:
@@ -103,22 +126,25 @@ def _write(place: Path, content: bytes) -> None:
     try:
         with os.fdopen(handle, "wb") as out:
             out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
         os.replace(name, place)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
-    _settle(place.parent)
 
 
-def _settle(folder: Path) -> None:
-    """Have a new name in a folder outlast a loss of power."""
-    handle = os.open(folder, os.O_RDONLY)
+def _settle(place: Path) -> None:
+    """Have a file, or the names in a folder, outlast a loss of power."""
+    handle = os.open(place, os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _keep_decoded(place: Path, picture: Pixels) -> None:
+    """Write a decoded picture; a full disk costs time later and nothing else."""
+    with suppress(OSError):
+        _write(place, _packed(picture))
 
 
 def _packed(picture: Pixels) -> bytes:

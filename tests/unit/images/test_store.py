@@ -52,7 +52,24 @@ def test_a_changed_or_missing_file_is_not_shown(store):
             ask(digest)
 
 
+class AtOnce:
+    """A thread that has done its work when it is started."""
+
+    def __init__(self, target, args):
+        self.start = lambda: target(*args)
+
+
+def test_a_changed_file_is_whole_again_when_it_is_sent_again(store):
+    digest = store.keep(GOOD)
+    original(store, digest).write_bytes(b"")
+    with store.several() as keep:
+        assert keep(GOOD) == digest
+        assert keep(b"other") != digest
+    assert store.read(digest) == GOOD
+
+
 def test_only_what_took_long_is_kept_decoded(store, monkeypatch):
+    monkeypatch.setattr(module, "Thread", AtOnce)
     digest = store.keep(GOOD)
     found = store.pixels(digest)
     assert found.values == PLAIN.tobytes()
@@ -65,6 +82,7 @@ def test_only_what_took_long_is_kept_decoded(store, monkeypatch):
 
 
 def test_a_broken_decoded_picture_is_decoded_again(store, monkeypatch):
+    monkeypatch.setattr(module, "Thread", AtOnce)
     monkeypatch.setattr(module, "_WORTH_KEEPING_S", 0)
     digest = store.keep(GOOD)
     found = store.pixels(digest)

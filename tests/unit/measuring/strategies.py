@@ -1,11 +1,14 @@
 """Bodies, pictures and films to draw from."""
 
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from register.domain.measuring.calibration import Spacing
 from register.domain.measuring.points import marks_of
 from tests.phantoms import LateralBody, lateral
 
+# A whole film is worked out for each example.
+few = settings(max_examples=40)
 mm = st.floats(12, 40)
 turns = st.floats(-180, 180)
 shifts = st.tuples(st.floats(-200, 500), st.floats(-200, 500))

@@ -11,7 +11,7 @@ from register.domain.measuring.angles import angles_at
 from register.domain.measuring.calibration import Spacing
 from register.domain.measuring.measure import measure
 from tests.phantoms import LateralBody
-from tests.unit.measuring.strategies import columns, film_of, marked, shifts, spacings, turns
+from tests.unit.measuring.strategies import columns, few, film_of, marked, shifts, spacings, turns
 
 SQUARE = Spacing(0.3, 0.3, "calibrated")
 
@@ -27,6 +27,7 @@ def angles(film, spacing=SQUARE, level="L1"):
     return {name: found.values[name].value for name in found.end_plates}
 
 
+@few
 @given(columns, spacings, turns, shifts, st.booleans())
 def test_angles_add_up_from_tilts_and_wedges_on_any_picture(spine, spacing, turn, shift, mirror):
     above, body, below = spine

@@ -11,7 +11,7 @@ from register.domain.measuring.calibration import Spacing
 from register.domain.measuring.measure import measure
 from register.domain.measuring.points import Marks
 from tests.phantoms import AxialSlice, FrontalBody, axial, frontal
-from tests.unit.measuring.strategies import marked, shifts, spacings, turns
+from tests.unit.measuring.strategies import few, marked, shifts, spacings, turns
 
 mm = st.floats(12, 40)
 fronts = st.builds(
@@ -52,6 +52,7 @@ def test_left_and_right_exchanged_is_the_mirror_image(body):
     assert one["frontal_tilt_deg"] == pytest.approx(-two["frontal_tilt_deg"], abs=1e-9)
 
 
+@few
 @given(st.floats(-60, 60), st.booleans())
 def test_the_frontal_tilt_is_positive_with_the_left_side_down(tilt, mirror):
     film = frontal(FrontalBody("L1", tilt_deg=tilt))
@@ -59,6 +60,7 @@ def test_the_frontal_tilt_is_positive_with_the_left_side_down(tilt, mirror):
     assert found["frontal_tilt_deg"] == pytest.approx(tilt, abs=1e-9)
 
 
+@few
 @given(cuts, spacings, turns, shifts, st.booleans())
 def test_axial_lengths_come_back_from_any_picture(cut, spacing, turn, shift, mirror):
     film = axial(cut).turned(turn).shifted(*shift)

@@ -13,7 +13,7 @@ from register.domain.measuring.lateral import doubts
 from register.domain.measuring.measure import measure
 from register.domain.measuring.points import Marks
 from tests.phantoms import LateralBody
-from tests.unit.measuring.strategies import columns, film_of, marked, shifts, spacings, turns
+from tests.unit.measuring.strategies import columns, few, film_of, marked, shifts, spacings, turns
 
 SQUARE = Spacing(0.2, 0.2, "calibrated")
 SPINE = (LateralBody("T12"), LateralBody("L1", 15, 18, 24), LateralBody("L2", 27, 26, 28))
@@ -30,6 +30,7 @@ def end_plate_mm(body):
     return hypot(body.depth_mm, (body.anterior_mm - body.posterior_mm) / 2)
 
 
+@few
 @given(columns, spacings, turns, shifts, st.booleans())
 def test_lengths_and_ratios_come_back_from_any_picture(spine, spacing, turn, shift, mirror):
     film = film_of(spine, turn=turn, shift=shift, mirror=mirror)
@@ -50,6 +51,7 @@ def test_lengths_and_ratios_come_back_from_any_picture(spine, spacing, turn, shi
     assert measured["L1"].values["crush_below_percent"].value == pytest.approx(crush)
 
 
+@few
 @given(columns, spacings, turns)
 def test_without_calibration_there_are_ratios_and_losses_but_no_millimetres(spine, true, turn):
     marks = marked(film_of(spine, turn=turn), true)
@@ -63,6 +65,7 @@ def test_without_calibration_there_are_ratios_and_losses_but_no_millimetres(spin
         assert bare[name].error is None
 
 
+@few
 @given(columns, st.sampled_from(["anterior", "middle", "posterior"]), st.floats(0.2, 0.95))
 def test_a_body_that_collapses_further_never_measures_better(spine, place, share):
     above, body, below = spine

@@ -199,9 +199,9 @@ def figure(one: Compared) -> Figure:
 
 def _lines(found: Agreement, unit: str) -> tuple[Reference, ...]:
     named = (
-        (found.upper, "upper limit of agreement"),
-        (found.bias, "mean difference"),
-        (found.lower, "lower limit of agreement"),
+        (found.upper, "upper limit"),
+        (found.bias, "mean"),
+        (found.lower, "lower limit"),
     )
     return tuple(
         Reference(value, f"{name} {fixed(value, 1)} {unit}")

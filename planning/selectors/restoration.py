@@ -74,11 +74,13 @@ def restoration_part(
 
 def _view(one: Comparison, values: ProtocolValues) -> RestorationView:
     rows = [_row(height, values) for height in one.heights]
+    after = _image(one.after)
+    before = f"Before: {_image(one.before)}." if one.before else ""
     return RestorationView(
-        after=_image(one.after),
-        before=_image(one.before) if one.before else "",
+        after=after,
+        before=before,
         refused="" if rows else _refused(one),
-        table=Table.of("Height before and after", _COLUMNS, rows) if rows else None,
+        table=Table.of(after, _COLUMNS, rows, note=before) if rows else None,
         notes=tuple(_notes(one, values)),
     )
 

@@ -103,10 +103,11 @@ def _dashed(figure: Figure, axes: Axes) -> None:
             reference.label,
             (1, reference.value),
             xycoords=("axes fraction", "data"),
-            xytext=(0, 2),
+            xytext=(4, 0),
             textcoords="offset points",
-            ha="right",
+            va="center",
             color=MUTED,
+            annotation_clip=False,
         )
 
 

@@ -2,11 +2,13 @@
 
 import html
 import json
-from typing import Any
+from typing import Any, Final
 
 from reports.figures.description import Axis, Figure, Point, Reference, Series, Shape
 from reports.figures.palette import FONT, HAIR, INK, INKS, MUTED, Ink
 from reports.wording import fixed
+
+ROOM_FOR_NAMES: Final = 140  # px beside the plot for the names of dashed lines
 
 
 def plotly(figure: Figure) -> dict[str, Any]:
@@ -19,7 +21,12 @@ def plotly(figure: Figure) -> dict[str, Any]:
         "data": traces,
         "layout": {
             "font": {"family": f"{FONT}, sans-serif", "size": 14, "color": INK},
-            "margin": {"l": 150 if figure.lying else 60, "r": 24, "t": 30, "b": 56},
+            "margin": {
+                "l": 150 if figure.lying else 60,
+                "r": ROOM_FOR_NAMES if figure.lines else 24,
+                "t": 30,
+                "b": 56,
+            },
             "showlegend": len(figure.series) > 1,
             "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
             "barmode": "group",
@@ -150,9 +157,9 @@ def _name_of(line: Reference) -> dict[str, Any]:
     return {
         "xref": "paper",
         "x": 1,
-        "xanchor": "right",
+        "xanchor": "left",
+        "xshift": 6,
         "y": line.value,
-        "yanchor": "bottom",
         "text": plain(line.label),
         "showarrow": False,
         "font": {"color": MUTED},

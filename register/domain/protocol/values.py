@@ -128,7 +128,8 @@ class ProtocolValue:
         """The value with its unit, for example "42 days"."""
         if self.value is None:
             return "not entered yet"
-        return f"{self.value} {UNITS[self.unit]}".strip()
+        space = "" if self.unit == "degrees" else " "
+        return f"{self.value}{space}{UNITS[self.unit]}".strip()
 
     def as_json(self) -> dict[str, Any]:
         """Return the value with its source as plain JSON; numbers as text, to stay exact."""

@@ -94,9 +94,9 @@ def test_both_drawers_show_every_pair_and_the_three_lines():
     one = compare(read_twice(25), FRONT, Kind.SAME)
     drawn = figure(one)
     assert [line.label.rsplit(" ", 2)[0] for line in drawn.lines] == [
-        "upper limit of agreement",
-        "mean difference",
-        "lower limit of agreement",
+        "upper limit",
+        "mean",
+        "lower limit",
     ]
     data = screen.plotly(drawn)
     assert sum(len(trace["x"]) for trace in data["data"]) == 25

@@ -3,6 +3,7 @@
 "use strict";
 
 (function () {
+  const PAPER_PX = 680; // A4 without its margins, at 96 px to the inch
   const font = { family: "Source Sans Pro, sans-serif", size: 14, color: "#1b2430" };
   const axis = { zeroline: false, gridcolor: "#d6cfbf", linecolor: "#1b2430", ticks: "outside" };
 
@@ -20,5 +21,12 @@
     layout.xaxis = Object.assign({}, axis, figure.layout.xaxis);
     layout.yaxis = Object.assign({}, axis, figure.layout.yaxis);
     window.Plotly.newPlot(place, figure.data, layout, { displayModeBar: false, responsive: true });
+    // Paper is narrower than the screen, and a drawing does not shrink by itself.
+    window.addEventListener("beforeprint", function () {
+      window.Plotly.relayout(place, { width: Math.min(place.clientWidth, PAPER_PX) });
+    });
+    window.addEventListener("afterprint", function () {
+      window.Plotly.relayout(place, { width: null, autosize: true });
+    });
   });
 })();

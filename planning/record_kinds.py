@@ -196,8 +196,8 @@ KINDS: Final = (
         "marking", Marking, "marking", "markings",
         lambda r, n: f"marks {_word(MARK_VIEW, r['view'])}, {_day(r, 'marked_on')}",
         parents=("reading", "study"), right="record_findings",
-        hidden=("marks", "frame", "repeats"),
-        labels={"point_error_mm": "placement error of a mark"},
+        hidden=("frame", "repeats"),
+        labels={"marks": "points set", "point_error_mm": "placement error of a mark"},
     ),
     Kind(
         "assessment", Assessment, "assessment", "assessments",

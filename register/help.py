@@ -22,6 +22,8 @@ SHARED: Final = {
     "laboratory-edit": "laboratory-new",
     "task-close": "patient-tasks",
     "reading-new": "reading-edit",
+    "marking-new": "marking-edit",
+    "marking-again": "marking-edit",
     "technique-new": "technique-edit",
     "stock-new": "stock-edit",
     "user-new": "user-edit",

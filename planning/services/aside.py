@@ -18,6 +18,8 @@ from planning.services.plans import decision_in_force
 from register.history import acting
 from register.history.kinds import Kind, listed
 from register.models import (
+    ImageSeries,
+    Marking,
     Patient,
     Procedure,
     RecordTransfer,
@@ -53,6 +55,13 @@ def obstacles(kind: Kind, row: Any) -> list[str]:
         ]
     if isinstance(row, ProcedurePlan) and row.state == "approved":
         return ["The plan is approved. Take the approval back first."]
+    if isinstance(row, ImageSeries) and (
+        marked := Marking.objects.live().filter(frame__series=row).count()
+    ):
+        return [
+            f"Marks were set on its pictures ({marked}). Set aside what was measured with them "
+            "and the markings first."
+        ]
     return _depending(kind, row)
 
 

@@ -146,8 +146,6 @@ STORAGES = {
 MEDIA_ROOT = private_folder("files")
 # The pictures of examinations as they were sent; see register/images/store.py.
 IMAGE_ROOT = private_folder("images")
-# Images as they came, each under its SHA-256; never served by path.
-IMAGE_ROOT = private_folder("images")
 # A folder of slices comes as hundreds of files: they wait on disk, not in memory.
 FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.TemporaryFileUploadHandler"]
 FILE_UPLOAD_TEMP_DIR = private_folder("coming")

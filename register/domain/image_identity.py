@@ -71,8 +71,8 @@ def told_in_words(what: str, text: str) -> str:
     if what == "sex":
         return _SEX.get(text, text)
     if what == "name":
-        family, _, rest = text.partition("^")
-        return f"{family.upper()}, {' '.join(rest.replace('^', ' ').split())}" if rest else text
+        family, given = _parts(text)
+        return f"{family.upper()}, {given}" if given else text
     return text
 
 
@@ -86,12 +86,17 @@ def born(text: str) -> date | None:
 
 def _same_name(told: str, known: Known) -> bool:
     """Whether family name, and the first letters of the given name if told, are the same."""
-    family, _, given = told.partition("^")
+    family, given = _parts(told)
     if _letters(family) != _letters(known.family_name):
         return False
-    given = _letters(given.split("^")[0])
-    mine = _letters(known.given_name)
-    return mine.startswith(given) or given.startswith(mine)
+    first, mine = _letters(given), _letters(known.given_name)
+    return mine.startswith(first) or first.startswith(mine)
+
+
+def _parts(name: str) -> tuple[str, str]:
+    """Return family and given names of "Family, Given" or "Family^Given^Middle"."""
+    family, _, rest = name.replace("^", ",", 1).partition(",")
+    return family.strip(), " ".join(rest.replace("^", " ").split())
 
 
 def _plain(number: str) -> str:

@@ -172,6 +172,20 @@ class MeasuredForm(PartForm):
             field = self.fields[name]
             field.label = f"{level} {str(field.label).lower()}"
             field.widget.attrs["aria-label"] = f"{field.label}, in mm"
+        if self.instance.marking_id is not None:
+            self._leave_to_the_marks()
+
+    def _leave_to_the_marks(self) -> None:
+        """Numbers that come from marks change with the marks only, so that the two agree."""
+        measured = ("_mm", "_deg")
+        for name, field in self.fields.items():
+            if name.endswith(measured) or name in ("method", "posture", "calibration"):
+                field.disabled = True
+
+    @property
+    def plus_minus(self) -> dict[str, str]:
+        """The half width of the interval of each marked number, by box; empty when typed."""
+        return {name: text for name, text in self.instance.plus_minus.items() if text}
 
     @property
     def boxes(self) -> list[forms.BoundField]:

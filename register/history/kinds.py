@@ -188,8 +188,27 @@ def _in_words(column: models.Field, value: Any, row: Row, names: Names) -> str:
             return "yes" if value else "no"
         case _ if column.flatchoices:
             return str(dict(column.flatchoices).get(value, value))
-    if column.name == "nhs_number":
-        return formatted(value)
-    if column.name == "timepoint":
-        return names.timepoint(value)
+    return _by_name(column.name, value, names)
+
+
+def _by_name(name: str, value: Any, names: Names) -> str:
+    match name:
+        case "marks":
+            return _marks_in_words(value)
+        case "nhs_number":
+            return formatted(value)
+        case "timepoint":
+            return names.timepoint(value)
     return str(value)
+
+
+def _marks_in_words(marks: Mapping[str, Any]) -> str:
+    """Return each level with the places of its marks, across and down, in pixels."""
+    return "; ".join(
+        f"{level} {', '.join(_place(place) for place in points.values())}"
+        for level, points in marks.items()
+    )
+
+
+def _place(place: Any) -> str:
+    return "/".join(f"{value:.1f}" for value in place) if isinstance(place, list) else str(place)

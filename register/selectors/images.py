@@ -1,9 +1,11 @@
 """Images of a study: its series and their frames, and whose they are."""
 
-from django.db.models import Count, Min, Prefetch, Q, QuerySet
+from django.contrib.postgres.aggregates import ArrayAgg
+from django.db.models import Count, Prefetch, Q, QuerySet
 
 from register.domain.image_identity import Known
-from register.models import ImageFrame, ImageSeries, Marking, Patient, Site, Study
+from register.domain.vocabulary import CALIBRATION
+from register.models import ImageFrame, ImageSeries, Marking, Patient, Reading, Site, Study, User
 
 
 def series_of_site(site: Site) -> QuerySet[ImageSeries]:
@@ -32,16 +34,24 @@ def markings_of_site(site: Site) -> QuerySet[Marking]:
     )
 
 
-def series_of(study: Study) -> QuerySet[ImageSeries]:
-    """The live series of a study, with `frame_count` and `first_frame` (its id)."""
+def series_of(study: Study) -> list[ImageSeries]:
+    """Return the live series of a study, with `frame_count` and `scale` in words. One query."""
     live = Q(frames__voided_at=None)
-    return (
+    rows = (
         ImageSeries.objects.live()
         .filter(study=study)
         .select_related("identity_confirmed_by")
-        .annotate(frame_count=Count("frames", filter=live), first_frame=Min("frames", filter=live))
+        .annotate(
+            frame_count=Count("frames", filter=live),
+            bases=ArrayAgg("frames__basis", distinct=True, filter=live, default=[]),
+        )
         .order_by("number", "pk")
     )
+    words = dict(CALIBRATION)
+    found: list[ImageSeries] = list(rows)
+    for series in found:
+        series.scale = "; ".join(words[basis] for basis in series.bases if basis)  # type: ignore[attr-defined]
+    return found
 
 
 def frames_of(series: ImageSeries) -> list[ImageFrame]:
@@ -65,4 +75,23 @@ def known_of(patient: Patient) -> Known:
         numbers=tuple(n for n in (patient.hospital_number, patient.nhs_number) if n),
         born_on=patient.date_of_birth,
         sex=patient.sex,
+    )
+
+
+def own_marking(frame: ImageFrame, level: str, view: str, user: User) -> Marking | None:
+    """Return the marks that a reader set on a frame for a level in a view; repeats aside."""
+    return (
+        Marking.objects.live()
+        .filter(frame=frame, view=view, observer=user, repeats=None, reading__level=level)
+        .first()
+    )
+
+
+def markings_of_reading(reading: Reading) -> list[Marking]:
+    """Return the live markings behind a reading: its own, or those of the level beside it."""
+    rows = Marking.objects.live().filter(
+        Q(reading=reading) | Q(measurements__reading=reading, measurements__voided_at=None)
+    )
+    return list(
+        rows.select_related("observer", "frame__series", "reading").distinct().order_by("pk")
     )

@@ -7,6 +7,7 @@ from typing import Any
 from django import template
 from django.forms import BaseForm, BoundField
 from django.forms.formsets import BaseFormSet
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
@@ -60,6 +61,13 @@ def _anchor(field: BoundField) -> str:
     parts = [key for key, _ in getattr(field.field.widget, "parts", ())]
     place = next((parts.index(code) for code in codes if code in parts), 0)
     return f"{field.auto_id}_{place}"
+
+
+@register.simple_tag
+def plus_minus(field: BoundField) -> SafeString:
+    """The ± of a number that was measured on the image; nothing for one that was typed."""
+    text = getattr(field.form, "plus_minus", {}).get(field.name, "")
+    return format_html('<span class="plus-minus">± {}</span>', text) if text else mark_safe("")
 
 
 @register.filter

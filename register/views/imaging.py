@@ -14,6 +14,7 @@ from register.forms.imaging import StudyForm
 from register.models import Reading, Study
 from register.permissions import SignedInRequest, needs
 from register.selectors import imaging as seen_in
+from register.selectors.images import markings_of_reading, series_of
 from register.services import imaging as writing
 from register.templatetags.drawings import heights_of
 from register.views.level_page import LevelForms, forms_of, shown_of
@@ -119,6 +120,8 @@ def _level(
         "level_forms": forms,
         "forms": forms.measured,
         "shown": shown_of(study, level, typed, gave_way if gave_way in codes(END_PLATE) else ""),
+        "markings": markings_of_reading(reading) if reading else [],
+        "series": series_of(study),
         "is_new": reading is None,
     }
     return patient_page(

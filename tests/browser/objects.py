@@ -43,6 +43,7 @@ from tests.factories import (
     make_technique,
     make_user,
 )
+from tests.pictures import confirm_numbering, make_marking, make_series
 
 ROLES = ("consultant", "nurse", "lead", "administrator")
 TODAY = localdate()
@@ -98,9 +99,17 @@ def make_world(name: str = "Harrowmere General Hospital") -> World:
         rows=b"", rows_sha256="0" * 64, pdf=b"%PDF-", pdf_sha256="1" * 64,
         issued_by=people["lead"], issued_at=now(),
     )  # fmt: skip
+    reading = waiting["reading"]
+    confirm_numbering(reading.study, consultant)
+    series = make_series(reading.study)
+    marking = make_marking(reading, series.frames.get())
     return World(
         people,
         {
+            "series_id": series.pk,
+            "frame_id": marking.frame_id,
+            "marking_id": marking.pk,
+            "view": "lateral",
             "patient_id": patient.pk,
             "referral_id": waiting["fracture"].referral_id,
             "fracture_id": waiting["fracture"].pk,

@@ -1,0 +1,81 @@
+"""Pictures of phantoms in a study: as files to send, or as rows that are there already."""
+
+from datetime import UTC, datetime
+from functools import cache
+from io import BytesIO
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from register.models import ImageFile, ImageFrame, ImageSeries, Marking, Reading, Study, User
+from register.services.images import image_store
+from tests.phantoms import LateralBody, Phantom, lateral, paint, write
+
+ROWS, COLUMNS, SPACING = 300, 260, (0.5, 0.4)
+
+
+@cache
+def column() -> Phantom:
+    """T12, a wedged L1 and L2, in the middle of the picture."""
+    bodies = (
+        LateralBody("T12"),
+        LateralBody("L1", anterior_mm=16, middle_mm=18),
+        LateralBody("L2"),
+    )
+    return lateral(*bodies, gap_mm=9).centred(rows=ROWS, columns=COLUMNS, spacing=SPACING)
+
+
+@cache
+def _painted() -> Any:
+    return paint(column(), rows=ROWS, columns=COLUMNS, spacing=SPACING)
+
+
+def film(**attributes: Any) -> bytes:
+    """The phantom as a DICOM file."""
+    target = BytesIO()
+    write(target, _painted(), **{"modality": "CT", "spacing": SPACING} | attributes)
+    return target.getvalue()
+
+
+@cache
+def plain_film() -> bytes:
+    """One and the same file each time, so that the store of the tests does not grow."""
+    return film(SOPInstanceUID="1.2.826.0.1.3680043.2.1")
+
+
+def sent(content: bytes, name: str = "IM0001") -> SimpleUploadedFile:
+    """A file as a browser sends it."""
+    return SimpleUploadedFile(name, content, "application/octet-stream")
+
+
+def confirm_numbering(study: Study, user: User) -> None:
+    """As if a person had said how the levels were counted."""
+    study.counted_from, study.transitional = "sacrum", "no"
+    study.numbering_confirmed_by = user
+    study.numbering_confirmed_at = datetime(2027, 3, 7, 9, tzinfo=UTC)
+    study.save()
+
+
+def make_series(study: Study, *, plane: str = "sagittal", **fields: Any) -> ImageSeries:
+    """A series of one picture; call it inside `acting`."""
+    content = plain_film()
+    file = ImageFile.objects.create(
+        study=study, sha256=image_store().keep(content), size_bytes=len(content), kind="dicom",
+        file_name="IM0001",
+    )  # fmt: skip
+    series = ImageSeries.objects.create(
+        study=study, uid="1.2.3", number=2, description="Sagittal", plane=plane, **fields
+    )
+    ImageFrame.objects.create(
+        series=series, file=file, rows=ROWS, columns=COLUMNS, row_mm=SPACING[0],
+        column_mm=SPACING[1], basis="calibrated", aspect=SPACING[0] / SPACING[1],
+    )  # fmt: skip
+    return series
+
+
+def make_marking(reading: Reading, frame: ImageFrame) -> Marking:
+    """The phantom's own marks, without what they measure; call it inside `acting`."""
+    return Marking.objects.create(
+        reading=reading, frame=frame, observer=reading.observer, marked_on=reading.read_on,
+        view="lateral", marks=column().marks(SPACING),
+    )  # fmt: skip

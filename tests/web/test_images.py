@@ -1,0 +1,217 @@
+"""Images of a study: sent in, whose they are, looked at, levels counted."""
+
+import io
+import json
+import zipfile
+
+import pytest
+from django.urls import reverse
+
+from register.history import acting
+from register.models import ImageFile, ImageFrame, ImageSeries, Study
+from register.services.images import image_store
+from tests.clock import stop_clock
+from tests.factories import TODAY, make_patient
+from tests.pictures import COLUMNS, ROWS, SPACING, film, make_series, sent
+from tests.web.people import People, make_people
+
+
+@pytest.fixture
+def people(db, monkeypatch) -> People:
+    stop_clock(monkeypatch, TODAY)
+    with acting("test"):
+        return make_people()
+
+
+@pytest.fixture
+def client(people):
+    return people.client("nurse")
+
+
+@pytest.fixture
+def study(people) -> Study:
+    with acting("test"):
+        patient = make_patient(people.site, family_name="Moor", given_name="Edith")
+        return Study.objects.create(
+            patient=patient, modality="ct", performed_on=TODAY, posture="supine"
+        )
+
+
+def page(study: Study) -> str:
+    return reverse("study-images", args=[study.pk])
+
+
+def own(study: Study, **changes: str) -> bytes:
+    """A file that names the patient of the study."""
+    patient = study.patient
+    says = {
+        "PatientName": f"{patient.family_name}^{patient.given_name}",
+        "PatientID": patient.hospital_number,
+        "PatientBirthDate": f"{patient.date_of_birth:%Y%m%d}",
+    }
+    return film(**says | changes)
+
+
+def test_files_are_kept_as_they_came_and_put_into_a_series(client, study):
+    content = own(study)
+    answer = client.post(page(study), {"pictures": [sent(content)]})
+    assert "1 file taken, 1 picture." in answer.content.decode()
+    file, frame = ImageFile.objects.get(), ImageFrame.objects.get()
+    assert image_store().read(file.sha256) == content
+    assert (frame.rows, frame.columns, frame.basis) == (ROWS, COLUMNS, "calibrated")
+    assert (frame.row_mm, frame.column_mm) == SPACING
+    assert frame.series.differs == []
+    again = client.post(page(study), {"pictures": [sent(content)]})
+    assert "1 file here already" in again.content.decode()
+    assert ImageFrame.objects.count() == 1
+
+
+def test_a_packed_folder_with_one_bad_file_keeps_the_good_ones_and_lists_it(client, study):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("scan/IM1", own(study, InstanceNumber=1))
+        archive.writestr("scan/IM2", own(study, InstanceNumber=2))
+        archive.writestr("scan/broken", own(study)[:900])
+        archive.writestr("scan/letter.pdf", b"%PDF-1.7 words")
+    answer = client.post(page(study), {"pictures": [sent(packed.getvalue(), "scan.zip")]})
+    text = answer.content.decode()
+    assert ImageFrame.objects.count() == 2
+    assert "2 files left out" in text
+    assert "scan/broken" in text
+    assert "This is a PDF" in text
+
+
+def test_a_picture_has_no_scale(client, study):
+    from PIL import Image
+
+    target = io.BytesIO()
+    Image.new("L", (40, 30), 90).save(target, "PNG")
+    client.post(page(study), {"pictures": [sent(target.getvalue(), "film.png")]})
+    frame = ImageFrame.objects.get()
+    assert (frame.basis, frame.row_mm, frame.file.kind) == ("none", None, "picture")
+    assert frame.series.differs == ["nothing"]
+    assert "not calibrated: ratios only" in client.get(page(study)).content.decode()
+
+
+def test_nothing_chosen_is_said(client, study):
+    answer = client.post(page(study), {})
+    assert answer.status_code == 422
+    assert "Choose the image files, a ZIP or a folder." in answer.content.decode()
+
+
+def test_images_that_name_somebody_else_wait_for_a_person(client, study):
+    client.post(page(study), {"pictures": [sent(own(study, PatientID="HGH-999"))]})
+    series = ImageSeries.objects.get()
+    assert series.differs == ["number"]
+    look = reverse("image-series", args=[series.pk])
+    whose = reverse("image-identity", args=[series.pk])
+    pixels = reverse("image-pixels", args=[series.frames.get().pk])
+    assert client.get(look).url == whose
+    assert client.get(pixels).status_code == 404
+    shown = client.get(whose).content.decode()
+    assert "The number differs." in shown
+    assert "HGH-999" in shown
+    unsaid = client.post(whose, {"version": series.version, "identity_note": " "})
+    assert unsaid.status_code == 422
+    client.post(whose, {"version": series.version, "identity_note": "Compared in the archive"})
+    series.refresh_from_db()
+    assert series.identity_confirmed_by.role == "nurse"
+    assert client.get(look).status_code == 200
+    assert client.get(pixels).status_code == 200
+
+
+def test_two_identities_never_share_a_series(client, study):
+    files = [sent(own(study, InstanceNumber=1)), sent(own(study, InstanceNumber=2, PatientID="9"))]
+    client.post(page(study), {"pictures": files})
+    assert sorted(series.differs for series in ImageSeries.objects.all()) == [[], ["number"]]
+
+
+def test_slices_stand_in_the_order_of_the_patient(client, study):
+    places = (20.0, 0.0, 10.0)
+    files = [
+        sent(
+            own(
+                study,
+                InstanceNumber=number,
+                ImagePositionPatient=[x, 0.0, 0.0],
+                ImageOrientationPatient=[0.0, 1.0, 0.0, 0.0, 0.0, -1.0],
+            ),
+            f"IM{number}",
+        )
+        for number, x in enumerate(places)
+    ]
+    client.post(page(study), {"pictures": files})
+    series = ImageSeries.objects.get()
+    assert series.plane == "sagittal"
+    order = [frame.position[0] for frame in series.frames.order_by("place")]
+    assert order in ([0.0, 10.0, 20.0], [20.0, 10.0, 0.0])
+    data = json.loads(_data(client.get(reverse("image-series", args=[series.pk]))))
+    assert [frame["label"] for frame in data["frames"]] == ["1 of 3", "2 of 3", "3 of 3"]
+
+
+def _data(answer) -> str:
+    html = answer.content.decode()
+    start = html.index(">", html.index('id="viewer-data"')) + 1
+    return html[start : html.index("</script>", start)]
+
+
+def test_pixels_come_as_stored_values_with_what_they_mean(client, study):
+    with acting("test"):
+        series = make_series(study)
+    answer = client.get(reverse("image-pixels", args=[series.frames.get().pk]))
+    head = json.loads(answer["X-Picture"])
+    assert (head["rows"], head["columns"]) == (ROWS, COLUMNS)
+    assert len(answer.content) == ROWS * COLUMNS * (1 if head["layout"] == "uint8" else 2)
+
+
+def test_a_changed_file_is_not_shown(client, study):
+    with acting("test"):
+        frame = make_series(study).frames.get()
+        frame.file.sha256 = "0" * 64
+        frame.file.save()
+    answer = client.get(reverse("image-pixels", args=[frame.pk]))
+    assert answer.status_code == 422
+    assert "has to come back from a backup" in answer.content.decode()
+
+
+def test_the_numbering_is_confirmed_once_by_a_person(client, study):
+    address = reverse("study-numbering", args=[study.pk])
+    typed = {"version": study.version, "counted_from": "", "transitional": "no"}
+    assert client.post(address, typed).status_code == 422
+    answer = client.post(address, typed | {"counted_from": "sacrum"})
+    assert answer.url == page(study)
+    study.refresh_from_db()
+    assert study.numbering_confirmed_by.role == "nurse"
+    assert study.counted_from == "sacrum"
+
+
+def test_two_studies_that_number_differently_wait_for_words(client, study):
+    with acting("test"):
+        Study.objects.create(
+            patient=study.patient, modality="mri", performed_on=TODAY, transitional="lumbarised"
+        )
+    address = reverse("study-numbering", args=[study.pk])
+    typed = {"version": study.version, "counted_from": "sacrum", "transitional": "no"}
+    refused = client.post(address, typed)
+    assert refused.status_code == 422
+    assert "Another study numbers differently. Say how the two agree." in refused.content.decode()
+    note = {"numbering_note": "L5 here is L6 there"}
+    assert client.post(address, typed | note).status_code == 302
+    assert "L5 here is L6 there" in client.get(page(study)).content.decode()
+
+
+def test_the_list_costs_the_same_for_one_series_and_for_many(
+    client, study, django_assert_max_num_queries
+):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    counts = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as asked:
+            client.get(page(study))
+        counts.append(len(asked))
+        with acting("test"):
+            for number in range(5):
+                ImageSeries.objects.create(study=study, uid=f"9.{number}", plane="axial")
+    assert counts[0] == counts[1]

@@ -44,6 +44,7 @@ DECISIONS: Final = {"decision": "decisions"}
 AFTER_DECISIONS: Final = {
     "procedureplan": "plans",
     "plannedlevel": "planned levels",
+    "plannedapproach": "planned needles",
     "theatresession": "theatre sessions",
     "procedure": "procedures",
     "listentry": "cases on lists",

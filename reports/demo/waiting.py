@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from reports.demo import imaging, past, people, referrals, theatre
 from reports.demo.book import Row, hundredth, tenth
+from reports.demo.needles import add_needles
 from reports.demo.referrals import Broken, Episode
 from reports.demo.world import World
 
@@ -217,6 +218,10 @@ def _plan(
 ) -> Row:
     technique = world.shelf.techniques[route]
     on = decisions[0]["decided_on"] + timedelta(days=1)
-    return theatre.add_plan(
+    plan = theatre.add_plan(
         world.book, rng, episode, decisions, technique, world.staff, on=on, approved=approved
     )
+    for planned in world.book.of("plannedlevel"):
+        if planned["plan"] is plan:
+            add_needles(world.book, planned)
+    return plan

@@ -31,12 +31,17 @@ _QUICK: Final = 1  # level of packing: half the size at a tenth of the time
 _WORTH_KEEPING_S: Final = 0.25
 _AT_ONCE: Final = 8  # files that wait for the disk together
 
+Signature = tuple[int, int, int, int]  # which file, how long, when written, when changed
+
 
 class Store:
     """The files of one installation. `folder` is private to the register's account."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        # What the file system said of each file when its bytes were found to be right. Nobody
+        # can write to a file without changing that, and hashing takes longer than decoding.
+        self._right: dict[str, Signature] = {}
 
     def keep(self, content: bytes) -> str:
         """Store a file and return its SHA-256; the same file is stored once."""
@@ -54,9 +59,10 @@ class Store:
         def keep(content: bytes) -> str:
             digest = hashlib.sha256(content).hexdigest()
             place = self._place("originals", digest)
-            if not (place.exists() and _is_same(place, digest)):
+            if not self._is_right(digest):
                 _write(place, content)
                 written.add(place)
+                self._right[digest] = _signature(place)
             return digest
 
         yield keep
@@ -77,18 +83,31 @@ class Store:
     def pixels(self, digest: str, frame: int = 0) -> Pixels:
         """Return a decoded picture of a stored file. Raises ImageRefused.
 
-        The file is looked at again while it is decoded, by the other core. A picture that
-        took long is kept decoded; for the others, decoding is quicker than unpacking.
+        The file is looked at again meanwhile, by the other core. A picture that took long
+        is kept decoded; for the others, decoding is quicker than unpacking.
         """
-        place = self._place("originals", digest)
-        if not place.exists():
+        if not self._place("originals", digest).exists():
             raise ImageRefused("missing")
         with ThreadPoolExecutor(1) as other:
-            same = other.submit(_is_same, place, digest)
+            right = other.submit(self._is_right, digest)
             found = self._decoded(digest, frame)
-            if not same.result():
+            if not right.result():
                 raise ImageRefused("changed")
         return found
+
+    def _is_right(self, digest: str) -> bool:
+        """Whether a file is there with the bytes that were sent."""
+        place = self._place("originals", digest)
+        try:
+            found = _signature(place)
+            if self._right.get(digest) != found:
+                with place.open("rb") as file:
+                    if hashlib.file_digest(file, "sha256").hexdigest() != digest:
+                        return False
+                self._right[digest] = found
+        except FileNotFoundError:
+            return False
+        return True
 
     def _decoded(self, digest: str, frame: int) -> Pixels:
         kept = self._place("decoded", digest, f".{frame}.gz")
@@ -114,9 +133,9 @@ class Store:
         return self.folder / room / digest[:2] / (digest + ending)
 
 
-def _is_same(place: Path, digest: str) -> bool:
-    with place.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest() == digest
+def _signature(place: Path) -> Signature:
+    found = place.stat()
+    return found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns
 
 
 def _write(place: Path, content: bytes) -> None:

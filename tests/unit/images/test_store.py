@@ -1,6 +1,8 @@
 """The stored bytes: whole or not there, and never shown once they have changed."""
 
+import hashlib
 import os
+import time
 
 import pytest
 
@@ -42,7 +44,11 @@ def test_a_write_that_fails_leaves_nothing(store, monkeypatch):
 def test_a_changed_or_missing_file_is_not_shown(store):
     digest = store.keep(GOOD)
     place = original(store, digest)
+    store.pixels(digest)
+    before = place.stat()
+    time.sleep(0.02)  # the file system's clock moves in steps
     place.write_bytes(GOOD[:-1] + b"\1")
+    os.utime(place, ns=(before.st_atime_ns, before.st_mtime_ns))
     for ask in (store.read, store.pixels):
         with pytest.raises(ImageRefused, match="no longer the one that was sent"):
             ask(digest)
@@ -62,10 +68,25 @@ class AtOnce:
 def test_a_changed_file_is_whole_again_when_it_is_sent_again(store):
     digest = store.keep(GOOD)
     original(store, digest).write_bytes(b"")
+    with pytest.raises(ImageRefused, match="no longer"):
+        store.read(digest)
     with store.several() as keep:
         assert keep(GOOD) == digest
         assert keep(b"other") != digest
     assert store.read(digest) == GOOD
+
+
+def test_bytes_that_were_found_right_are_not_hashed_again_until_somebody_writes(store, monkeypatch):
+    digest = Store(store.folder).keep(GOOD)
+    looked = []
+    hashed = hashlib.file_digest
+    monkeypatch.setattr(hashlib, "file_digest", lambda *a: looked.append(a) or hashed(*a))
+    for _ in range(3):
+        store.pixels(digest)
+    assert len(looked) == 1
+    os.chmod(original(store, digest), 0o400)
+    store.pixels(digest)
+    assert len(looked) == 2
 
 
 def test_only_what_took_long_is_kept_decoded(store, monkeypatch):

@@ -15,6 +15,7 @@ from register.domain.vocabulary import (
     ABSENT,
     ANALGESIC_STEP,
     ASA,
+    CALIBRATION,
     COUNTED_FROM,
     FRACTURE_CAUSE,
     HEIGHT_METHOD,
@@ -26,7 +27,7 @@ from register.domain.vocabulary import (
 
 _REASONS = dict(ABSENT)
 _TESTS = {"inr": "inr", "platelets_10e9_l": "platelets", "crp_mg_l": "crp"}
-_NO_VALUE = {"not recorded", "not measured", *_REASONS.values()}
+_NO_VALUE = {"not recorded", "not measured", "no scale on the image", *_REASONS.values()}
 
 
 class Fact(NamedTuple):
@@ -86,6 +87,7 @@ def shape_facts(evidence: Evidence) -> Facts:
     ]
     posture = words_for(POSTURE, m.posture) if m.posture else _why(m, "posture")
     method = words_for(HEIGHT_METHOD, m.method) if m.method else _why(m, "method")
+    scale = words_for(CALIBRATION, m.calibration) if m.calibration else _why(m, "calibration")
     taken = f"{found.reading.study}; {m.observer}"
     return [
         *heights,
@@ -93,6 +95,7 @@ def shape_facts(evidence: Evidence) -> Facts:
         _angle(m),
         Fact("Posture", posture),
         Fact("Measured by", method, taken),
+        Fact("Scale", scale),
     ]
 
 
@@ -112,7 +115,8 @@ def _loss(evidence: Evidence) -> Facts:
 def _angle(m: Any) -> Fact:
     if m.vertebral_angle_deg is not None:
         said = "; ".join(filter(None, [m.angle_end_plates, _odd(m, "vertebral_angle_deg")]))
-        return Fact("Wedge angle", f"{m.vertebral_angle_deg}°", said)
+        angle = _with_error(m, "vertebral_angle_deg", "°")
+        return Fact("Wedge angle", angle, said)
     sides = (m.anterior_height_mm, m.posterior_height_mm, m.depth_mm)
     if None in sides:
         return Fact("Wedge angle", "not measured")
@@ -190,8 +194,15 @@ def _code(record: Any, name: str, vocabulary: Any) -> str:
 def _length(words: str, m: Any, name: str) -> Fact:
     value = getattr(m, name)
     if value is None:
-        return Fact(words, _why(m, name, "not measured"))
-    return Fact(words, f"{value} mm", _odd(m, name))
+        otherwise = "no scale on the image" if m.calibration == "none" else "not measured"
+        return Fact(words, _why(m, name, otherwise))
+    return Fact(words, _with_error(m, name, " mm"), _odd(m, name))
+
+
+def _with_error(m: Any, name: str, unit: str) -> str:
+    """Return a measured number, with the ± of its 95 % interval where that is known."""
+    error = m.plus_minus.get(name)
+    return f"{getattr(m, name)}{f' ±{error}' if error else ''}{unit}"
 
 
 def _odd(record: Any, name: str) -> str:

@@ -30,7 +30,7 @@ drawn instead.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
 from math import cos, isfinite, radians, sin
@@ -65,8 +65,9 @@ class Heights:
 
     `marked` is the stored shape where the points were marked on an image,
     {name: (x mm, y mm)}, upright, the front on the left, its centre at 0; None
-    where heights were typed. Raises ValueError for a length that is not a
-    finite number above 0.
+    where heights were typed. `plus_minus` is the ± of each length in mm by its
+    place (anterior, middle, posterior, depth), where it is known. Raises
+    ValueError for a length that is not a finite number above 0.
     """
 
     anterior_mm: Number | None = None
@@ -74,6 +75,7 @@ class Heights:
     posterior_mm: Number | None = None
     depth_mm: Number | None = None
     marked: Mapping[str, Sequence[float]] | None = None
+    plus_minus: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for name, value in self._named():

@@ -42,6 +42,11 @@ def heights_of(measured: Any) -> Heights:
         posterior_mm=measured.posterior_height_mm,
         depth_mm=measured.depth_mm,
         marked=measured.outline,
+        plus_minus={
+            name.partition("_")[0]: error
+            for name, error in measured.plus_minus.items()
+            if name.endswith("_mm")
+        },
     )
 
 

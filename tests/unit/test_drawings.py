@@ -126,6 +126,12 @@ def test_the_closeup_prints_each_height_with_its_error():
     assert {"16.4 ±1.6 mm", "15.5 ±1.6", "26.2 ±1.6 mm", "34 mm deep"} <= set(shown_text(drawn))
 
 
+def test_a_height_with_an_error_of_its_own_is_printed_with_that():
+    heights = Heights(16.4, 15.5, 26.2, 34, plus_minus={"anterior": "2.8", "middle": "2.9"})
+    drawn = closeup(Closeup(Body("L1", heights), error_mm=Decimal("1.6")))
+    assert {"16.4 ±2.8 mm", "15.5 ±2.9", "26.2 ±1.6 mm"} <= set(shown_text(drawn))
+
+
 def test_the_closeup_draws_to_scale():
     """26.2 mm and 16.4 mm stand to each other as their dimension lines do."""
     lines = [

@@ -64,6 +64,41 @@ def test_the_spine_shows_each_level_once_as_drawing_and_as_list(people, fracture
     assert "Other fractures" in html
 
 
+def test_a_marked_body_is_drawn_as_marked_with_its_errors_and_its_scale(people, fracture):
+    shape = {
+        "upper_anterior": [-17, -7], "upper_posterior": [17, -13],
+        "lower_posterior": [17, 13], "lower_anterior": [-16, 9],
+    }  # fmt: skip
+    with acting("test"):
+        make_measurement(
+            read(people, fracture), method="marked", calibration="known_length", outline=shape,
+            vertebral_angle_deg=Decimal("18.4"),
+            plus_minus={"anterior_height_mm": "3.3", "vertebral_angle_deg": "7.4"},
+        )  # fmt: skip
+
+    words = text(get(people, record(fracture)))
+
+    assert "Shape as marked on the image: L1." in words
+    assert words.count("16.4 ±3.3 mm") == 2
+    assert "26.2 mm" in words
+    assert "18.4 ±7.4°" in words
+    assert "known length on the image" in words
+
+
+def test_an_image_without_scale_says_so_instead_of_a_height(people, fracture):
+    lengths = ("anterior_height_mm", "middle_height_mm", "posterior_height_mm", "depth_mm")
+    with acting("test"):
+        make_measurement(
+            read(people, fracture), method="marked", calibration="none",
+            vertebral_angle_deg=Decimal("18.4"), **dict.fromkeys(lengths),
+        )  # fmt: skip
+
+    words = text(get(people, record(fracture)))
+
+    assert words.count("no scale on the image") == len(lengths)
+    assert "18.4°" in words
+
+
 def test_another_fracture_can_be_chosen_by_its_address(people, fracture):
     with acting("test"):
         other = make_fracture(fracture.referral, level="T8", state="old")

@@ -6,7 +6,16 @@ from typing import Final
 
 from register.domain.drawing import svg
 from register.domain.drawing.vertebra import STATES, Body, pen_for, shapes, tick
-from register.domain.outline import ENDS, NOMINAL_DEPTH_MM, Heights, Number, Outline, Point, outline
+from register.domain.outline import (
+    ENDS,
+    NOMINAL_DEPTH_MM,
+    PLACES,
+    Heights,
+    Number,
+    Outline,
+    Point,
+    outline,
+)
 
 WIDTH: Final = 420.0
 _CENTRE: Final = WIDTH / 2
@@ -22,9 +31,10 @@ _TICK_ROOM: Final = 26.0
 class Closeup:
     """What the large drawing shows.
 
-    `error_mm` is the measurement error printed after each height; None prints
-    none. `expected` are heights that the body would be expected to have, with
-    `expected_from` saying in words where they come from ("T12 and L2").
+    `error_mm` is the measurement error printed after each height that has no ±
+    of its own; None prints none. `expected` are heights that the body would be
+    expected to have, with `expected_from` saying in words where they come from
+    ("T12 and L2").
     """
 
     body: Body
@@ -140,22 +150,23 @@ def _expected(shown: Closeup, y: float, scale: float) -> str:
 
 
 def _dimensions(shown: Closeup, at: Outline, y: float, half: float) -> list[str]:
-    heights, error = shown.body.heights, shown.error_mm
+    heights = shown.body.heights
+    errors = dict.fromkeys(PLACES, shown.error_mm) | dict(heights.plus_minus)
     left, right = _CENTRE - half - _BESIDE, _CENTRE + half + _BESIDE
     parts = [
-        _upright(at, "anterior", Point(left, y), heights.anterior_mm, error),
-        _upright(at, "posterior", Point(right, y), heights.posterior_mm, error),
+        _upright(at, "anterior", Point(left, y), heights.anterior_mm, errors["anterior"]),
+        _upright(at, "posterior", Point(right, y), heights.posterior_mm, errors["posterior"]),
     ]
     if heights.middle_mm is not None and (middle := at.height("middle")):
         upper, lower = middle
         parts.append(svg.line(upper, lower, "measure"))
-        label = _measured(heights.middle_mm, error).removesuffix(" mm")
+        label = _measured(heights.middle_mm, errors["middle"]).removesuffix(" mm")
         parts.append(svg.text(_CENTRE + 6, (upper.y + lower.y) / 2 + 4, label, font_size="12"))
     return [*parts, _depth_line(heights, max(p.y for p in at.points) + 15, half)]
 
 
 def _upright(
-    at: Outline, place: str, beside: Point, value: Number | None, error: Number | None
+    at: Outline, place: str, beside: Point, value: Number | None, error: Number | str | None
 ) -> str:
     """Return the dimension line of the anterior or posterior height, its value and its name."""
     front = place == "anterior"
@@ -187,7 +198,7 @@ def _caliper(one: Point, other: Point, *, upright: bool) -> str:
     return svg.line(one, other, "measure") + ends
 
 
-def _measured(value: Number | None, error: Number | None) -> str:
+def _measured(value: Number | None, error: Number | str | None) -> str:
     if value is None:
         return "not measured"
     return f"{value} ±{error} mm" if error is not None else f"{value} mm"

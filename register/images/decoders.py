@@ -1,16 +1,19 @@
 """Which compressions can be read here: asked of the reading process once, by trying each."""
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from threading import Thread
+from typing import Any, Final
 
 from django.core.checks import CheckMessage, Warning
 
 from register.images.child import asked
 from register.images.refusals import ImageRefused
 
-_INSTALL = "Install the packages of .ci/lock.txt into this environment again."
+_LOG: Final = logging.getLogger(__name__)
+_INSTALL: Final = "Install the packages of .ci/lock.txt into this environment again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,19 @@ def decoders_in_words() -> str:
     missing = [one.name for one in found if not one.works]
     told = f"Pictures: {len(found) - len(missing)} of {len(found)} ways of storing them are read"
     return f"{told}; not {', '.join(missing)}." if missing else f"{told}."
+
+
+def tell_meanwhile() -> None:
+    """Try the decoders while the server starts, and log what cannot be read."""
+
+    def tell() -> None:
+        told = decoders_in_words()
+        if check_decoders():
+            _LOG.warning(told)
+        else:
+            _LOG.info(told)
+
+    Thread(target=tell, daemon=True).start()
 
 
 def check_decoders(app_configs: Sequence[Any] | None = None, **kwargs: Any) -> list[CheckMessage]:

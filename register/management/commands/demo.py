@@ -19,6 +19,8 @@ from register.config.bootstrap import say
 from register.database.guard import refuse_unsafe_database
 from register.database.prepare import keep_alive
 from register.database.state import SetupError
+from register.images import child
+from register.images.decoders import decoders_in_words
 
 DEFAULT_PORT = 8000
 
@@ -53,6 +55,8 @@ def prepare() -> None:
     if_present("load_demo")
     for connection in connections.all(initialized_only=True):
         connection.close()
+    say(decoders_in_words())
+    child.stop()  # the web server starts its own
     say(f"The demo is ready ({time.monotonic() - started:.0f} s).")
 
 

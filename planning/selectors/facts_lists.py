@@ -6,11 +6,13 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from planning.evidence import Evidence
-from planning.heights import fracture_measured, loss_of
+from planning.heights import Loss, fracture_measured, loss_of
 from planning.rules.facts import CaseFacts, fact_info
 from register.domain.days import day_words, known_words
 from register.domain.levels import in_words
-from register.domain.measures import wedge_angle_deg
+from register.domain.measures import biconcave_ratio, wedge_angle_deg, wedge_ratio
+from register.domain.measuring.error import Value
+from register.domain.measuring.volume import marked_volume
 from register.domain.vocabulary import (
     ABSENT,
     ANALGESIC_STEP,
@@ -91,8 +93,10 @@ def shape_facts(evidence: Evidence) -> Facts:
     taken = f"{found.reading.study}; {m.observer}"
     return [
         *heights,
+        *_ratios(m),
         *_loss(evidence),
         _angle(m),
+        *_volume(m),
         Fact("Posture", posture),
         Fact("Measured by", method, taken),
         Fact("Scale", scale),
@@ -107,9 +111,52 @@ def _loss(evidence: Evidence) -> Facts:
     percent = found.percent.quantize(Decimal("0.1"))
     words = f"{percent} %, {found.loss.place} ({found.loss.shape})"
     return [
-        Fact("Height loss", words, f"against {against}, same images"),
+        Fact("Height loss", words, f"{_lost_mm(found)} mm against {against}, same images"),
         Fact("Grade", f"{found.grade} of 3", "semiquantitative, from the largest loss"),
     ]
+
+
+def _lost_mm(found: Loss) -> Decimal | None:
+    """Return how many mm the height that lost most has lost, to 0.1 mm."""
+    place = found.loss.place
+    expected, measured = found.reference.heights.at(place), found.measured.heights.at(place)
+    if expected is None or measured is None:
+        return None
+    return (expected - measured).quantize(Decimal("0.1"))
+
+
+def _ratios(m: Any) -> Facts:
+    """Anterior and middle height over the posterior one, where they were measured."""
+    posterior = m.posterior_height_mm
+    told = [
+        f"{name} {ratio(part, posterior).quantize(Decimal('0.1'))} %"
+        for name, ratio, part in (
+            ("wedge", wedge_ratio, m.anterior_height_mm),
+            ("biconcavity", biconcave_ratio, m.middle_height_mm),
+        )
+        if part and posterior
+    ]
+    return [Fact("Ratios", ", ".join(told), "to the posterior height")] if told else []
+
+
+def _volume(m: Any) -> Facts:
+    """The volume of the body, where depth, width and all three heights were measured."""
+    names = ("anterior_height_mm", "middle_height_mm", "posterior_height_mm")
+    width, depth, *heights = (_value(m, name) for name in ("width_mm", "depth_mm", *names))
+    found = marked_volume(width, depth, heights)
+    if found is None:
+        return []
+    error = f" ±{found.error_ml:.1f}" if found.error_ml is not None else ""
+    made_of = (
+        f"{m.width_mm} mm wide, {m.depth_mm} mm deep, {found.height_mm:.1f} mm high on average"
+    )
+    note = f"elliptical cylinder {made_of}; larger than the body, no volume to fill"
+    return [Fact("Body volume", f"{found.volume_ml:.1f}{error} ml", note)]
+
+
+def _value(m: Any, name: str) -> Value:
+    number, error = getattr(m, name), m.plus_minus.get(name)
+    return Value(None if number is None else float(number), None if error is None else float(error))
 
 
 def _angle(m: Any) -> Fact:

@@ -74,6 +74,7 @@ def test_a_marked_body_is_drawn_as_marked_with_its_errors_and_its_scale(people, 
             read(people, fracture), method="marked", calibration="known_length", outline=shape,
             vertebral_angle_deg=Decimal("18.4"),
             plus_minus={"anterior_height_mm": "3.3", "vertebral_angle_deg": "7.4"},
+            width_mm=Decimal("42.0"),
         )  # fmt: skip
 
     words = text(get(people, record(fracture)))
@@ -83,6 +84,10 @@ def test_a_marked_body_is_drawn_as_marked_with_its_errors_and_its_scale(people, 
     assert "26.2 mm" in words
     assert "18.4 ±7.4°" in words
     assert "known length on the image" in words
+    # 16.4 / 26.2 = 62.6 %; 15.5 / 26.2 = 59.2 %; π/4 · 42 · 34 · 19.37 mm = 21.7 ml.
+    assert "wedge 62.6 %, biconcavity 59.2 %" in words
+    assert "21.7 ml" in words
+    assert "42.0 mm wide, 34.0 mm deep, 19.4 mm high on average" in words
 
 
 def test_an_image_without_scale_says_so_instead_of_a_height(people, fracture):
@@ -127,7 +132,7 @@ def test_heights_and_loss_stand_beside_the_drawing(people, fracture):
 
     # 1 - 15.5 / 24.0 = 35.4 % in the middle, more than the 34.4 % in front.
     for said in ("16.4 mm", "15.5 mm", "26.2 mm", "34.0 mm", "35.4 %, middle (biconcave)",
-                 "against T12, same images", "2 of 3", "lying on the back",
+                 "8.5 mm against T12, same images", "2 of 3", "lying on the back",
                  "16.4° estimated from heights and depth"):  # fmt: skip
         assert said in words
 

@@ -1,5 +1,6 @@
 """The volume of a vertebral body as an elliptical cylinder."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, pi
 
@@ -32,7 +33,7 @@ def body_volume(width_mm: float, depth_mm: float, height_mm: float) -> Volume:
     return Volume(pi / 4 * width_mm * depth_mm * height_mm / 1000, width_mm, depth_mm, height_mm)
 
 
-def marked_volume(width: Value, depth: Value, heights: tuple[Value, Value, Value]) -> Volume | None:
+def marked_volume(width: Value, depth: Value, heights: Sequence[Value]) -> Volume | None:
     """Return the volume of a marked body of the mean of its three heights; None without one.
 
     The ± takes width, depth and heights as independent.

@@ -96,6 +96,7 @@ def shape_facts(evidence: Evidence) -> Facts:
         *_ratios(m),
         *_loss(evidence),
         _angle(m),
+        *_other_angles(m),
         *_volume(m),
         Fact("Posture", posture),
         Fact("Measured by", method, taken),
@@ -111,18 +112,18 @@ def _loss(evidence: Evidence) -> Facts:
     percent = found.percent.quantize(Decimal("0.1"))
     words = f"{percent} %, {found.loss.place} ({found.loss.shape})"
     return [
-        Fact("Height loss", words, f"{_lost_mm(found)} mm against {against}, same images"),
+        Fact("Height loss", words, f"{_lost_mm(found)}against {against}, same images"),
         Fact("Grade", f"{found.grade} of 3", "semiquantitative, from the largest loss"),
     ]
 
 
-def _lost_mm(found: Loss) -> Decimal | None:
-    """Return how many mm the height that lost most has lost, to 0.1 mm."""
+def _lost_mm(found: Loss) -> str:
+    """Return how many mm the height that lost most has lost, as the beginning of a note."""
     place = found.loss.place
     expected, measured = found.reference.heights.at(place), found.measured.heights.at(place)
     if expected is None or measured is None:
-        return None
-    return (expected - measured).quantize(Decimal("0.1"))
+        return ""
+    return f"{(expected - measured).quantize(Decimal('0.1'))} mm "
 
 
 def _ratios(m: Any) -> Facts:
@@ -161,13 +162,29 @@ def _value(m: Any, name: str) -> Value:
 
 def _angle(m: Any) -> Fact:
     if m.vertebral_angle_deg is not None:
-        said = "; ".join(filter(None, [m.angle_end_plates, _odd(m, "vertebral_angle_deg")]))
-        angle = _with_error(m, "vertebral_angle_deg", "°")
-        return Fact("Wedge angle", angle, said)
+        return _measured_angle(m, "Wedge angle", "vertebral")
     sides = (m.anterior_height_mm, m.posterior_height_mm, m.depth_mm)
     if None in sides:
         return Fact("Wedge angle", "not measured")
     return Fact("Wedge angle", f"{wedge_angle_deg(*sides)}°", "estimated from heights and depth")
+
+
+def _other_angles(m: Any) -> Facts:
+    """The angles over more than one body, where they were measured."""
+    return [
+        _measured_angle(m, f"{name.capitalize()} angle", name)
+        for name in ("local", "segmental", "regional")
+        if getattr(m, f"{name}_angle_deg") is not None
+    ]
+
+
+def _measured_angle(m: Any, words: str, name: str) -> Fact:
+    """Return an angle with the end plates it lies between; typed ones name theirs for all."""
+    named = dict(part.split(": ", 1) for part in m.angle_end_plates.split("; ") if ": " in part)
+    plates = named.get(name, "" if named else m.angle_end_plates)
+    field = f"{name}_angle_deg"
+    note = "; ".join(filter(None, [plates, _odd(m, field)]))
+    return Fact(words, _with_error(m, field, "°"), note)
 
 
 def image_facts(facts: CaseFacts, evidence: Evidence) -> Facts:

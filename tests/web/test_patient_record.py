@@ -74,7 +74,8 @@ def test_a_marked_body_is_drawn_as_marked_with_its_errors_and_its_scale(people, 
             read(people, fracture), method="marked", calibration="known_length", outline=shape,
             vertebral_angle_deg=Decimal("18.4"),
             plus_minus={"anterior_height_mm": "3.3", "vertebral_angle_deg": "7.4"},
-            width_mm=Decimal("42.0"),
+            width_mm=Decimal("42.0"), local_angle_deg=Decimal("21.0"),
+            angle_end_plates="vertebral: upper L1 to lower L1; local: upper T12 to lower L1",
         )  # fmt: skip
 
     words = text(get(people, record(fracture)))
@@ -82,7 +83,8 @@ def test_a_marked_body_is_drawn_as_marked_with_its_errors_and_its_scale(people, 
     assert "Shape as marked on the image: L1." in words
     assert words.count("16.4 ±3.3 mm") == 2
     assert "26.2 mm" in words
-    assert "18.4 ±7.4°" in words
+    assert "18.4 ±7.4° upper L1 to lower L1" in words
+    assert "Local angle 21.0° upper T12 to lower L1" in words
     assert "known length on the image" in words
     # 16.4 / 26.2 = 62.6 %; 15.5 / 26.2 = 59.2 %; π/4 · 42 · 34 · 19.37 mm = 21.7 ml.
     assert "wedge 62.6 %, biconcavity 59.2 %" in words

@@ -8,7 +8,7 @@ from typing import Final
 from planning.approach_words import Line, balance_lines, side_lines
 from planning.models import PlannedApproach, PlannedLevel
 from planning.selectors.theatre import newest_measurements
-from register.domain.approach.fit import Fit, Room, Size, fits_of
+from register.domain.approach.fit import Fit, Room, Size, distinct, fits_of
 from register.domain.approach.route import SIDES, Place, Route
 from register.domain.approach.widths import Width, widths_at
 from register.domain.drawing.approach import Scene
@@ -169,4 +169,4 @@ def _sizes(site: Site) -> list[Size]:
         )
         for row in rows
     )  # fmt: skip
-    return list(dict.fromkeys(sizes))
+    return distinct(sizes)

@@ -52,6 +52,21 @@ class Size:
         """Whether anything but the name is entered."""
         return any(getattr(self, name) is not None for name in self.__slots__ if name != "name")
 
+    def is_covered_by(self, other: "Size") -> bool:
+        """Whether another size of the same name says all that this one does, and more."""
+        return self != other and all(
+            getattr(self, name) in (None, getattr(other, name)) for name in self.__slots__
+        )
+
+
+def distinct(sizes: Iterable[Size]) -> list[Size]:
+    """Return each size once. Lots that tell less than another of their name are left out.
+
+    Lots of one name that contradict each other both stay: somebody has to look.
+    """
+    once = list(dict.fromkeys(sizes))
+    return [size for size in once if not any(size.is_covered_by(other) for other in once)]
+
 
 @dataclass(frozen=True, slots=True)
 class Room:

@@ -4,7 +4,15 @@ from decimal import Decimal
 
 import pytest
 
-from register.domain.approach.fit import ARITHMETIC, SUPPLIER, Room, Size, fits_of, isthmus_fit
+from register.domain.approach.fit import (
+    ARITHMETIC,
+    SUPPLIER,
+    Room,
+    Size,
+    distinct,
+    fits_of,
+    isthmus_fit,
+)
 
 D = Decimal
 ROOMY = Room(D("7.0"), D("14.0"), D("32.0"))
@@ -80,3 +88,11 @@ def test_what_is_missing_is_never_a_no_and_never_a_yes():
     assert (told["height"].words, told["height"].basis) == ("nothing entered", "")
     known_no = fits_of([size], Room(D("4.0")), clearance_mm=D("1.0"))[0]
     assert known_no.fits is False, "one certain no is enough"
+
+
+def test_a_lot_without_the_table_does_not_stand_beside_one_that_has_it():
+    bare, sized = Size("Implant 5.0 mm"), Size("Implant 5.0 mm", D("5.0"))
+    tabled = Size("Implant 5.0 mm", D("5.0"), isthmus_from_mm=D("7.0"))
+    other, contrary = Size("Implant 4.2 mm"), Size("Implant 5.0 mm", D("5.1"))
+    assert distinct([bare, sized, tabled, tabled, other]) == [tabled, other]
+    assert distinct([tabled, contrary]) == [tabled, contrary], "a contradiction is shown"

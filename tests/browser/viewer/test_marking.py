@@ -57,6 +57,7 @@ def test_a_vertebra_is_marked_by_keyboard_alone(opened, picture):
     assert sent(page)["L1"]["lower_middle"] == [149.4, 229.5]
     expect(page.locator("[data-numbers] tbody tr").nth(1)).to_contain_text("24.4 ±3.3")
     assert page.evaluate("window.told") > 40, "each change is told to what keeps drafts"
+    expect(page.locator("[data-said]")).to_contain_text("L1: front height 24.8 ±3.3 mm, middle")
     print(f"{hands.keys} keys, no pointer")
 
 
@@ -67,6 +68,8 @@ def test_points_are_set_and_dragged_with_the_mouse(opened, picture):
     for name, place in sent(page)["L1"].items():
         assert place == pytest.approx(TRUE["L1"][name], abs=0.6), name
     expect(page.locator("[data-next]")).to_have_text("Next: L1, upper end plate, middle")
+    page.mouse.click(*on_screen(page, TRUE["L1"]["upper_middle"]))  # beside its proposal
+    assert sent(page)["L1"]["upper_middle"] == pytest.approx(TRUE["L1"]["upper_middle"], abs=0.6)
     start = on_screen(page, sent(page)["L1"]["upper_anterior"])
     before = sent(page)["L1"]["upper_anterior"]
     page.mouse.move(start[0] + 5, start[1] + 3)  # beside the point: it must not jump
@@ -82,6 +85,12 @@ def test_points_are_set_and_dragged_with_the_mouse(opened, picture):
     assert sent(page)["L1"]["upper_anterior"] == before, "a drag is one step"
     page.get_by_role("button", name="Redo").click()
     assert sent(page)["L1"]["upper_anterior"] == after
+
+    # Who goes on to the next body leaves a proposal standing; it takes no place there.
+    page.mouse.click(*on_screen(page, TRUE["T12"]["upper_anterior"]))
+    assert "lower_middle" not in sent(page)["L1"]
+    assert list(sent(page)["T12"]) == ["upper_anterior"]
+    page.get_by_role("button", name="Undo").click()
 
     # Dragging beside the points shifts the picture and marks nothing.
     count = len(sent(page)["L1"])

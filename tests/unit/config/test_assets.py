@@ -11,6 +11,13 @@ STATIC = Path(__file__).parents[3] / "register/static"
 MODULES = sorted((STATIC / "register/js/measure").glob("*.js"))
 IMPORT = re.compile(r'^(?:import|export) .*?from "([^"]+)";$', re.MULTILINE | re.DOTALL)
 
+LIST = Path(__file__).parents[3] / "templates/register/images/modules.html"
+
+
+def test_the_page_asks_for_every_module_at_once():
+    asked = re.findall(r"static 'register/js/measure/([a-z_]+\.js)'", LIST.read_text())
+    assert asked == [path.name for path in MODULES]
+
 
 def test_collected_modules_import_collected_modules(tmp_path):
     storage = CollectedFiles(location=tmp_path, base_url="/static/")

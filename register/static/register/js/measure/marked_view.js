@@ -56,12 +56,17 @@ export class MarkedView {
     this.numbers.draw(this.found, this.marks, this.spacing);
     if (this.news) {
       this.news = false;
-      this.numbers.say(this.found, this.active);
+      this.numbers.say(this.found, this.active, () => this.inHandWords());
     }
     this.list.draw();
     this.tellState();
     this.loupe.point = this.pointInHand();
     this.screen.changed("view");
+  }
+
+  inHandWords() {
+    const { focused } = this.marking;
+    return focused ? `${this.overlay.element(...focused).getAttribute("aria-label")}.` : "";
   }
 
   pointInHand() {

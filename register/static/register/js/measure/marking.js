@@ -59,9 +59,19 @@ export class Marking {
   tap(place) {
     const { columns, rows } = this.screen.frame;
     const inside = place[0] >= -0.5 && place[1] >= -0.5 && place[0] < columns - 0.5 && place[1] < rows - 0.5;
-    if (inside && this.shown && this.next) {
-      this.put(place);
+    const target = this.targetOf(place);
+    if (inside && this.shown && target) {
+      this.put(target, place);
     }
+  }
+
+  /* Which point a click means: the next one; but not one that is proposed far from there. Who
+     goes on to the next body leaves the proposals of this one standing, dashed. */
+  targetOf(place) {
+    const { next, marks } = this;
+    const proposed = next && next !== this.chosen && marks.proposal(...next);
+    const far = proposed && distance(proposed, place) > marks.reach(...next);
+    return (far && marks.nextOpen()) || next;
   }
 
   /* Enter on the picture: a proposal is confirmed, another point goes into the middle. */
@@ -71,11 +81,10 @@ export class Marking {
       return;
     }
     const proposed = this.marks.proposal(...next);
-    this.put(proposed || [this.screen.view.x, this.screen.view.y]);
+    this.put(next, proposed || [this.screen.view.x, this.screen.view.y]);
   }
 
-  put(place) {
-    const [level, name] = this.next;
+  put([level, name], place) {
     this.chosen = level === KNOWN && name === "start" ? [KNOWN, "end"] : null;
     this.marks.place(level, name, place);
     this.focus(level, name);

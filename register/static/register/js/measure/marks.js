@@ -1,7 +1,7 @@
 /* The marks of one picture: what stands, what comes next, undo and redo. Knows no page.
    A mark is [x, y] in pixels of the file; a name that is missing is not marked. */
 
-import { middleProposal } from "./geometry.js";
+import { distance, middleProposal } from "./geometry.js";
 
 const PLACES = 100; /* marks keep a hundredth of a pixel */
 const LONGEST = 200; /* steps that can be undone */
@@ -51,9 +51,15 @@ export class Marks {
     return null;
   }
 
-  counts() {
-    const all = this.all();
-    return { marked: all.filter(([level, name]) => this.at(level, name)).length, all: all.length };
+  /* The next point that is neither marked nor proposed. */
+  nextOpen() {
+    return this.all().find(([level, name]) => !this.at(level, name) && !this.proposal(level, name)) || null;
+  }
+
+  /* How far from its proposal a middle point can lie: half the length of its end plate. */
+  reach(level, name) {
+    const plate = name.replace("_middle", "");
+    return distance(this.at(level, `${plate}_anterior`), this.at(level, `${plate}_posterior`)) / 2;
   }
 
   /* Put a mark. Moves with the same `step` are undone as one. */

@@ -80,13 +80,14 @@ export class Numbers {
     this.table.tBodies[0].replaceChildren(...lines);
   }
 
-  /* Say what was measured at a level, once nothing has moved for a while. */
-  say(found, level) {
+  /* Say where the point in hand is (`where`, asked for only then) and what was measured at a
+     level, once nothing has moved for a while. */
+  say(found, level, where) {
     clearTimeout(this.timer);
     this.timer = setTimeout(() => {
       const words = found.rows.filter((row) => row.at[level])
         .map((row) => `${row.words.toLowerCase()} ${inWords(row.at[level], row.unit)}`);
-      this.status.textContent = words.length ? `${level}: ${words.join(", ")}.` : "";
+      this.status.textContent = `${where()} ${words.length ? `${level}: ${words.join(", ")}.` : ""}`.trim();
     }, REST_MS);
   }
 }

@@ -107,10 +107,20 @@ export class Pointer {
     }
     const { gesture } = this;
     this.gesture = null;
-    if (gesture?.kind === "open" && !gesture.moved && !cancelled && this.marking) {
-      this.marking.tap(this.screen.view.toPicture(gesture.from));
+    if (this.marking && gesture && !gesture.moved && !cancelled) {
+      this.click(gesture);
     }
     this.marking?.tell();
+  }
+
+  /* A click on a free place sets the next point; beside a proposed one it says where that is. */
+  click({ kind, near, from }) {
+    const { view } = this.screen;
+    if (kind === "open") {
+      this.marking.tap(view.toPicture(from));
+    } else if (kind === "point" && this.marking.marks.proposal(...near)) {
+      this.marking.marks.place(...near, view.toPicture(from));
+    }
   }
 
   /* With Ctrl the wheel zooms; alone it turns slices, or the page where there is one only. */

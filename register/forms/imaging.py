@@ -201,7 +201,8 @@ class MeasuredForm(PartForm):
     def heights(self) -> Heights:
         """Return what can be drawn of the boxes as they are; what cannot be read is left out."""
         self.is_valid()
-        return Heights(**{_DRAWN[name]: self.cleaned_data.get(name) for name in HEIGHTS})
+        read: dict[str, Any] = {_DRAWN[name]: self.cleaned_data.get(name) for name in HEIGHTS}
+        return Heights(**read)
 
 
 class DrawnForm(MeasuredForm):

@@ -98,6 +98,14 @@ class _Task:
     def form_instance(self) -> Marking:
         return self.marking or Marking(frame=self.frame, view=self.view)
 
+    @property
+    def heading(self) -> str:
+        """What is done on the page."""
+        seen_from = dict(MARK_VIEW)[self.view]
+        if self.repeats is not None:
+            return f"Read {self.level} a second time {seen_from}"
+        return f"{'Marks of' if self.marking else 'Mark'} {self.level} {seen_from}"
+
     def write(self, request: SignedInRequest, form: MarkingForm) -> Marking:
         """Save what the form holds."""
         assert form.read is not None
@@ -162,7 +170,7 @@ def _context(task: _Task) -> dict[str, Any]:
         "marking": task.marking,
         "repeats": task.repeats,
         "back_url": reverse("image-series", args=[task.frame.series_id]),
-        "heading": f"Mark {task.level} {dict(MARK_VIEW)[task.view]}",
+        "heading": task.heading,
         "lead": f"{study.get_modality_display()} of {day_words(study.performed_on)}, "
         f"{task.frame.series}, {task.frame}",
         "basis": writing.spacing_of_frame(task.frame).sentence,

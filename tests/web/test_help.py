@@ -22,6 +22,7 @@ NO_PAGE = {
     "reading-drawing": "a piece of the page of a level",
     "review-draft": "takes and hands out unfinished typing",
     "home": "sends each person on",
+    "image-pixels": "the values of a picture for a script",
     "draft-token": "hands out one word to a script",
     "referral-import-empty": "a file",
     "referral-import-refused": "a file",

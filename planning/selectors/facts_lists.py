@@ -29,6 +29,7 @@ from register.domain.vocabulary import (
 
 _REASONS = dict(ABSENT)
 _TESTS = {"inr": "inr", "platelets_10e9_l": "platelets", "crp_mg_l": "crp"}
+_ERROR_WORDS = "± is the 95 % interval that comes from placing the marks"
 _NO_VALUE = {"not recorded", "not measured", "no scale on the image", *_REASONS.values()}
 
 
@@ -100,7 +101,7 @@ def shape_facts(evidence: Evidence) -> Facts:
         *_volume(m),
         Fact("Posture", posture),
         Fact("Measured by", method, taken),
-        Fact("Scale", scale),
+        Fact("Scale", scale, _ERROR_WORDS if m.plus_minus else ""),
     ]
 
 

@@ -85,7 +85,7 @@ def test_a_marked_body_is_drawn_as_marked_with_its_errors_and_its_scale(people, 
     assert "26.2 mm" in words
     assert "18.4 ±7.4° upper L1 to lower L1" in words
     assert "Local angle 21.0° upper T12 to lower L1" in words
-    assert "known length on the image" in words
+    assert "known length on the image ± is the 95 % interval" in words
     # 16.4 / 26.2 = 62.6 %; 15.5 / 26.2 = 59.2 %; π/4 · 42 · 34 · 19.37 mm = 21.7 ml.
     assert "wedge 62.6 %, biconcavity 59.2 %" in words
     assert "21.7 ml" in words

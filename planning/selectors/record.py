@@ -28,7 +28,8 @@ from register.domain.drawing.closeup import Closeup
 from register.domain.drawing.strip import Strip
 from register.domain.identity import Identity, identity_of
 from register.domain.levels import above, below
-from register.models import Fracture, Patient, Referral
+from register.models import Fracture, Patient, Referral, Study
+from register.selectors.numbering import open_disagreements
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ class FractureView:
 
 @dataclass(frozen=True, slots=True)
 class RecordView:
-    """The whole page."""
+    """The whole page. `numbered_differently` are pairs of studies that wait for a person."""
 
     patient: Patient
     identity: Identity
@@ -68,6 +69,7 @@ class RecordView:
     others: tuple[tuple[Fracture, str], ...]
     chosen: FractureView | None
     events: list[Event]
+    numbered_differently: list[tuple[Study, Study]]
 
 
 def record_of(patient: Patient, *, on: date, fracture_id: int | None = None) -> RecordView:
@@ -98,6 +100,7 @@ def record_of(patient: Patient, *, on: date, fracture_id: int | None = None) -> 
         ),
         chosen=_fracture(found, on, current) if found else None,
         events=timeline(patient, current.values),
+        numbered_differently=open_disagreements(patient),
     )
 
 

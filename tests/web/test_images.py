@@ -191,13 +191,18 @@ def test_two_studies_that_number_differently_wait_for_words(client, study):
             patient=study.patient, modality="mri", performed_on=TODAY, transitional="lumbarised"
         )
     address = reverse("study-numbering", args=[study.pk])
+    record = reverse("patient-record", args=[study.patient_id])
     typed = {"version": study.version, "counted_from": "sacrum", "transitional": "no"}
+    with acting("test"):
+        Study.objects.filter(pk=study.pk).update(transitional="no")
+    assert "Levels are counted in two ways." in client.get(record).content.decode()
     refused = client.post(address, typed)
     assert refused.status_code == 422
     assert "Another study numbers differently. Say how the two agree." in refused.content.decode()
     note = {"numbering_note": "L5 here is L6 there"}
     assert client.post(address, typed | note).status_code == 302
     assert "L5 here is L6 there" in client.get(page(study)).content.decode()
+    assert "Levels are counted in two ways." not in client.get(record).content.decode()
 
 
 def test_the_list_costs_the_same_for_one_series_and_for_many(

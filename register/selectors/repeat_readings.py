@@ -2,13 +2,13 @@
 
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
 from django.db.models import Exists, OuterRef, QuerySet
 
 from register.domain.comparing import ONE_POSTURE, Circumstances
 from register.domain.repeats import MEASURES, Measured
-from register.models import Measurement, Site
+from register.models import Marking, Measurement, Site
 from register.selectors.circumstances import posture_of
 
 _FIELDS: Final = tuple(measure.field for measure in MEASURES)
@@ -21,11 +21,7 @@ def measured_again(site: Site, *, until: date, blinded_only: bool = False) -> li
     """
     rows = _live(site, until)
     if blinded_only:
-        again = _live(site, until).filter(marking__repeats__isnull=False)
-        rows = rows.filter(
-            Exists(again.filter(pk=OuterRef("pk")))
-            | Exists(again.filter(marking__repeats=OuterRef("marking")))
-        )
+        rows = rows.filter(marking__in=_of_blinded_pairs())
     else:
         rows = rows.filter(
             Exists(
@@ -39,6 +35,15 @@ def measured_again(site: Site, *, until: date, blinded_only: bool = False) -> li
         )
     rows = rows.select_related("reading__study", "marking").order_by("measured_on", "pk")
     return [_measured(row) for row in rows]
+
+
+def _of_blinded_pairs() -> QuerySet[Marking, Any]:
+    """Return the keys of markings that repeat another one, and of those they repeat.
+
+    Few in any register: found first, so that the measurements of a site are not all read.
+    """
+    repeats = Marking.objects.live().filter(repeats__isnull=False)
+    return repeats.values("pk").union(repeats.values("repeats"))
 
 
 def _live(site: Site, until: date) -> QuerySet[Measurement]:

@@ -25,7 +25,10 @@ FEWEST_FOR_GROWTH: Final = 10
 
 @dataclass(frozen=True, slots=True)
 class Growth:
-    """Rank correlation of the size of a difference with the size of what was read."""
+    """Rank correlation of the size of a difference with the size of what was read.
+
+    `p` is one-sided: it is small only where larger things differ more.
+    """
 
     tau: float
     p: float
@@ -33,7 +36,7 @@ class Growth:
     @property
     def grows(self) -> bool:
         """Whether larger things differ more; then ratios say more than differences."""
-        return self.tau > 0 and self.p < GROWS_BELOW
+        return self.p < GROWS_BELOW
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,6 +120,10 @@ def test_an_image_of_the_day_itself_is_neither_before_nor_after(people, fracture
     )
     course = text(get(people, reverse("course", args=[fracture.patient_id])))
     assert "not compared: taken on the day of the procedure" in course
+    image(people, fracture, 10, ["21.0"])
+    words = text(get(people, record(fracture)))
+    assert "Anterior 15.0 21.0 25.0 +6.0" in words
+    assert "+6.0 mm" in text(get(people, reverse("course", args=[fracture.patient_id])))
 
 
 def test_without_an_image_before_there_is_nothing_to_compare(people, fracture):

@@ -223,13 +223,9 @@ KINDS: Final = (
     ),
     Kind(
         "planned-approach", PlannedApproach, "planned needle", "planned needles",
-        lambda r, n: f"{_word(SIDE, r['side'])} needle of the "
-        f"{n.of(PlannedLevel, r['level_id'])}",
+        lambda r, n: f"{_word(SIDE, r['side'])} needle of {n.of(PlannedLevel, r['level_id'])}",
         parents=("level", "plan"), forms=(ApproachForm,), right="manage_lists",
-        labels={"entry_lateral_mm": "entry from the midline",
-                "entry_behind_mm": "entry behind the posterior wall",
-                "entry_above_mm": "entry above the middle",
-                "from_marks": "measured on the image"},
+        labels={"from_marks": "measured on the image"},
     ),
     Kind(
         "list-entry", ListEntry, "case on a list", "cases on lists",

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Model
 from django.utils import timezone
 
-from planning.models import ListEntry, ProcedurePlan
+from planning.models import ListEntry, PlannedApproach, ProcedurePlan
 from planning.record_kinds import BY_CODE, BY_TABLE
 from planning.services.decisions import STATE_AFTER
 from planning.services.plans import decision_in_force
@@ -53,7 +53,8 @@ def obstacles(kind: Kind, row: Any) -> list[str]:
             "The protocol asks for this contact, so it stays on the list. Record an attempt, "
             "or how follow-up ended."
         ]
-    if isinstance(row, ProcedurePlan) and row.state == "approved":
+    plan = row.level.plan if isinstance(row, PlannedApproach) else row
+    if isinstance(plan, ProcedurePlan) and plan.state == "approved":
         return ["The plan is approved. Take the approval back first."]
     if isinstance(row, ImageSeries) and (
         marked := Marking.objects.live().filter(frame__series=row).count()

@@ -70,7 +70,7 @@ def address(level):
 
 
 def send(client, level, side="left", **changed):
-    row = PlannedApproach.objects.filter(level=level, side=side).first()
+    row = PlannedApproach.objects.live().filter(level=level, side=side).first()
     key = {f"{side}-version": row.version} if row else {f"{side}-token": form_token()}
     return client.post(
         address(level),
@@ -78,6 +78,14 @@ def send(client, level, side="left", **changed):
         | key
         | {f"{side}-{name}": value for name, value in (TYPED | changed).items()},
     )
+
+
+def approve(people, level, state="approved", by="consultant"):
+    with acting("test"):
+        plan = level.plan
+        plan.state, plan.approved_by = state, people.users.get(by)
+        plan.approved_at = plan.created_at if by else None
+        plan.save()
 
 
 def results(page, side):
@@ -209,17 +217,35 @@ def test_of_two_people_the_second_sees_what_the_first_saved(people, consultant, 
 
 def test_an_approved_plan_is_read_only(people, consultant, level):
     send(consultant, level)
-    with acting("test"):
-        plan = level.plan
-        plan.state, plan.approved_by = "approved", people.users["consultant"]
-        plan.approved_at = plan.created_at
-        plan.save()
+    approve(people, level)
     page = consultant.get(address(level))
     assert "Save the left side" not in page.text
     answer = send(consultant, level, depth_mm="40.0")
     assert answer.status_code == 422
     assert "The plan is approved and cannot be changed" in answer.text
     assert PlannedApproach.objects.get().depth_mm == D("52.0")
+
+
+def test_a_needle_has_a_history_and_can_be_set_aside_while_the_plan_is_a_draft(
+    people, consultant, level
+):
+    send(consultant, level)
+    row = PlannedApproach.objects.get()
+    told = consultant.get(reverse("record-history", args=["planned-approach", row.pk])).text
+    assert "Left needle of L1" in told
+    assert "52.0 mm" in told
+    aside = reverse("record-aside", args=["planned-approach", row.pk])
+    approve(people, level)
+    answer = consultant.post(aside, {"version": row.version, "reason": "Wrong level"})
+    assert "Take the approval back first" in answer.text
+    row.refresh_from_db()
+    assert row.voided_at is None
+    approve(people, level, state="draft", by=None)
+    consultant.post(aside, {"version": row.version, "reason": "Wrong level"})
+    row.refresh_from_db()
+    assert row.voided_at is not None
+    assert "Nothing entered yet" in consultant.get(address(level)).text
+    assert send(consultant, level).status_code == 302, "it can be entered anew"
 
 
 def test_marks_replace_what_was_typed_and_typing_says_that_it_was_typed(people, consultant, level):

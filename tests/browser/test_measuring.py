@@ -74,7 +74,7 @@ def test_a_vertebra_marked_by_keyboard_and_mouse_is_measured_on_the_record(
     for name in ("lower_anterior", "upper_middle", "lower_middle"):
         page.mouse.click(*on_screen(page, frame, TRUE[name]))
     row = page.locator("[data-numbers] tbody tr").first
-    expect(row).to_contain_text("Front height, mm")
+    expect(row).to_contain_text("Anterior height, mm")
     shown = row.locator("td").last.inner_text().split(" ±")
     expect(page.locator("[data-next]")).not_to_contain_text("L1")
     for _ in range(40):  # what is typed is kept a moment after the last change

@@ -10,8 +10,8 @@ from pytest_django.live_server_helper import LiveServer
 from tests.browser.conftest import Watch
 from tests.browser.viewer import pictures
 
-# A picture that cannot be fetched, on purpose.
-FAILS = "the server responded with a status of 503"
+# A picture that cannot be fetched or read, on purpose.
+FAILS = ["the server responded with a status of 503", "the server responded with a status of 422"]
 
 
 @pytest.fixture(scope="package")
@@ -19,7 +19,7 @@ def page_of_pictures(browser: Browser) -> Iterator[Page]:
     """One page of a browser; errors in it, or requests to elsewhere, fail the last test."""
     with override_settings(ROOT_URLCONF=pictures.__name__, ALLOWED_HOSTS=["localhost"]):
         server = LiveServer("localhost")
-        watching = Watch(browser, server.url, allowed=[FAILS])
+        watching = Watch(browser, server.url, allowed=FAILS)
         yield watching.open(None)
         for context in watching.contexts:
             context.close()

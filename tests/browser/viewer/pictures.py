@@ -4,6 +4,7 @@ Addresses of the tests that ask for them by `@pytest.mark.urls`; everything else
 register's own.
 """
 
+import json
 import time
 from functools import cache
 from typing import Any
@@ -121,7 +122,8 @@ PAGES = {
     "series": look,
     "slow": lambda: look(300),
 }
-broken = {"still": True}
+# What the server answers for a picture that does not come, before it does.
+troubles: list[HttpResponse] = []
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
@@ -133,10 +135,12 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 def pixels(request: HttpRequest, name: str, number: int) -> HttpResponse:
     """Stored values; `wait` in ms is the delay of a slow line."""
     time.sleep(int(request.GET.get("wait", 0)) / 1000)
-    if name == "broken" and broken["still"]:
-        return HttpResponse(status=503)
+    if name == "broken" and troubles:
+        return troubles.pop(0)
     content = slice_of(name, number) if name in ("sagittal", "axial") else film(number)
-    return HttpResponse(content, content_type="application/octet-stream")
+    # Only decoding tells some of what a picture needs.
+    head = {"X-Picture": json.dumps({"inverted": True})} if name == "broken" else {}
+    return HttpResponse(content, content_type="application/octet-stream", headers=head)
 
 
 @cache

@@ -57,7 +57,7 @@ def test_a_vertebra_is_marked_by_keyboard_alone(opened, picture):
     assert sent(page)["L1"]["lower_middle"] == [149.4, 229.5]
     expect(page.locator("[data-numbers] tbody tr").nth(1)).to_contain_text("24.4 ±3.3")
     assert page.evaluate("window.told") > 40, "each change is told to what keeps drafts"
-    expect(page.locator("[data-said]")).to_contain_text("L1: front height 24.8 ±3.3 mm, middle")
+    expect(page.locator("[data-said]")).to_contain_text("L1: anterior height 24.8 ±3.3 mm, middle")
     print(f"{hands.keys} keys, no pointer")
 
 
@@ -172,6 +172,6 @@ def test_a_known_length_gives_millimetres(opened):
     box.press("Tab")
     expect(page.locator("[data-known-trouble]")).to_be_hidden()
     expect(page.locator("[data-basis]")).to_contain_text("known length")
-    row = page.locator("[data-numbers] tbody tr").filter(has_text="Front height, mm")
+    row = page.locator("[data-numbers] tbody tr").filter(has_text="Anterior height, mm")
     expect(row).to_contain_text("16.0 ±3.8")
     assert sent(page)["known"]["end"][0] - sent(page)["known"]["start"][0] == 100

@@ -70,26 +70,33 @@ def test_the_page_computes_what_the_server_computes(opened):
 
 def test_greys_and_crossing_lines(opened):
     page = opened("empty")
-    window = {"centre": 90.5, "width": 511}
+    windows = [
+        {"centre": 90.5, "width": 511, "function": "LINEAR"},
+        {"centre": 90.5, "width": 1, "function": "LINEAR"},
+        {"centre": 400, "width": 700, "function": "LINEAR_EXACT"},
+        {"centre": 400, "width": 700, "function": "SIGMOID"},
+    ]
     kinds = [("uint8", 1, True), ("uint16", 0.37, True), ("int16", 1, False), ("int16", 0.37, True)]
     frames = [
         {"layout": layout, "slope": slope, "intercept": -24, "inverted": inverted}
         for layout, slope, inverted in kinds
     ]
     made = page.evaluate(
-        """async ([frames, window]) => {
+        """async ([frames, windows]) => {
           const { table } = await import("/static/register/js/measure/shades.js");
           const some = (shades) => [...shades].filter((_, at) => at % 97 === 0);
-          return frames.map((frame) => some(table(frame, window)).map((shade) => shade & 255));
+          return frames.map((frame) => windows.map((window) =>
+            some(table(frame, window)).map((shade) => shade & 255)));
         }""",
-        [frames, window],
+        [frames, windows],
     )
     for frame, greys in zip(frames, made, strict=True):
         stored = range(0, 256 if frame["layout"] == "uint8" else 65536, 97)
         if frame["layout"] == "int16":
             stored = [n if n < 32768 else n - 65536 for n in stored]
         kept = {name: frame[name] for name in ("slope", "intercept", "inverted")}
-        assert bytes(greys) == shades.table(stored, **kept, **window)
+        for window, shown in zip(windows, greys, strict=True):
+            assert bytes(shown) == shades.table(stored, **kept, **window)
     lines = page.evaluate(
         """async ([sagittal, axial]) => {
           const { crossing, sides } = await import("/static/register/js/measure/planes.js");
@@ -106,3 +113,17 @@ def test_greys_and_crossing_lines(opened):
         {"left": "front", "right": "back", "top": "head", "bottom": "feet"},
         None,
     ]
+
+
+def test_the_whole_range_leaves_out_what_lies_outside(opened):
+    frame = {"layout": "int16", "slope": 2, "intercept": -10, "padding": [-2000, -1990]}
+    found = opened("empty").evaluate(
+        """async (frame) => {
+          const { wholeRange } = await import("/static/register/js/measure/shades.js");
+          const values = new Int16Array([-2000, -5, 7, 95, -1995]);
+          return wholeRange(frame, new Uint16Array(values.buffer));
+        }""",
+        frame,
+    )
+    centre, width = shades.whole_range(-5 * 2 - 10, 95 * 2 - 10)
+    assert found == {"centre": centre, "width": width}

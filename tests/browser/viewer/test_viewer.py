@@ -1,6 +1,7 @@
 """Looking at pictures: window, zoom, slices, a slow line, a redraw within one frame."""
 
 import pytest
+from django.http import HttpResponse
 from playwright.sync_api import expect
 
 from tests.browser import eyes
@@ -131,13 +132,17 @@ def test_memory_for_slices_is_kept_within_its_bounds(opened):
 
 
 def test_a_picture_that_does_not_come_is_told_and_tried_again(opened):
-    pictures.broken["still"] = True
+    words = "This file is compressed in a way that cannot be read here."
+    pictures.troubles[:] = [HttpResponse(status=503), HttpResponse(words, status=422)]
     page = opened("broken")
-    expect(page.get_by_role("alert").first).to_contain_text("could not be fetched")
-    pictures.broken["still"] = False
-    page.get_by_role("button", name="Try again").click()
+    alert, again = page.get_by_role("alert").first, page.get_by_role("button", name="Try again")
+    expect(alert).to_contain_text("could not be fetched. Your marks stay")
+    again.click()
+    expect(alert).to_contain_text(words)
+    again.click()
     page.locator(".stage:not(.stage--waiting)").first.wait_for()
     expect(page.locator("[data-trouble]").first).to_be_hidden()
+    assert grey_at(page, [150, 200]) < 128, "it says itself that it is shown the other way round"
 
 
 MOVE = """async () => {

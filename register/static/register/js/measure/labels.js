@@ -29,7 +29,7 @@ const INSIDE = { lateral: [["upper_middle", "lower_middle"], "middle_height_mm"]
 /* On its own beside an axial slice a number does not say what it is. */
 const NAMED = {
   pedicle_right_width_mm: "pedicle ", pedicle_left_width_mm: "pedicle ", retropulsion_mm: "fragment ",
-  canal_encroachment_percent: "canal ", wedge_percent: "front/back ", vertebral_angle_deg: "angle ", frontal_angle_deg: "angle ",
+  canal_encroachment_percent: "canal ", wedge_percent: "wedge ", vertebral_angle_deg: "angle ", frontal_angle_deg: "angle ",
 };
 
 function between(at, [first, second]) {

@@ -11,19 +11,31 @@ const BACK_EVERY = 4; /* of so many neighbours one lies against the direction of
 export const SIGNED_OUT = "You have been signed out. Sign in again in another tab, then try again. Your marks stay on this page.";
 export const NO_PICTURE = "The picture could not be fetched. Your marks stay on this page.";
 
-async function fetched(frame) {
-  const answer = await fetch(frame.url, { credentials: "same-origin" });
+/* Why there is no picture, in words for the reader. */
+class Trouble extends Error {}
+
+/* {frame, values}: the frame with what only decoding tells, and its stored values. */
+async function fetched(told) {
+  const answer = await fetch(told.url, { credentials: "same-origin" });
   if (answer.status === 401 || answer.status === 403 || answer.redirected) {
-    throw new Error(SIGNED_OUT);
+    throw new Trouble(SIGNED_OUT);
   }
-  if (!answer.ok) {
-    throw new Error(NO_PICTURE);
+  if (answer.status === 422) {
+    throw new Trouble(await answer.text());
   }
+  const frame = decoded(told, JSON.parse(answer.headers.get("X-Picture") || "{}"));
   const buffer = await answer.arrayBuffer();
-  if (buffer.byteLength !== bytesOf(frame)) {
-    throw new Error(NO_PICTURE);
+  if (!answer.ok || buffer.byteLength !== bytesOf(frame)) {
+    throw new Trouble(NO_PICTURE);
   }
-  return stored(frame, buffer);
+  return { frame, values: stored(frame, buffer) };
+}
+
+/* The file's window stays as it was indexed: for a file without one decoding names the range. */
+function decoded(told, head) {
+  const better = ["layout", "slope", "intercept", "inverted", "padding", "function"]
+    .filter((name) => head[name] !== undefined).map((name) => [name, head[name]]);
+  return { ...told, ...Object.fromEntries(better) };
 }
 
 export class Pixels {
@@ -90,7 +102,7 @@ export class Pixels {
       this.here.set(place, await fetched(this.frames[place]));
       this.forget();
     } catch (error) {
-      this.failed.set(place, error.message === SIGNED_OUT ? SIGNED_OUT : NO_PICTURE);
+      this.failed.set(place, error instanceof Trouble ? error.message : NO_PICTURE);
     }
     this.coming.delete(place);
     this.told(place);
@@ -102,7 +114,7 @@ export class Pixels {
     let bytes = 0;
     const near = [...this.here.keys()].sort((a, b) => Math.abs(a - this.place) - Math.abs(b - this.place));
     for (const place of near) {
-      bytes += this.here.get(place).byteLength;
+      bytes += this.here.get(place).values.byteLength;
       if (bytes > this.budget && place !== this.place) {
         this.here.delete(place);
       }

@@ -87,6 +87,7 @@ export class Pointer {
   window(at) {
     const { from, start } = this.gesture;
     this.setWindow({
+      ...start,
       centre: start.centre + ((at[1] - from[1]) * start.width) / WINDOW_PX,
       width: Math.max(1, start.width * 2 ** ((at[0] - from[0]) / WINDOW_PX)),
     });

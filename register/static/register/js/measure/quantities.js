@@ -14,13 +14,13 @@ const row = (key, words, unit, formula, names) => ({ key, words, unit, formula, 
 
 const ROWS = {
   lateral: [
-    row("anterior_height_mm", "Front height", "mm", meanLength, FRONT),
+    row("anterior_height_mm", "Anterior height", "mm", meanLength, FRONT),
     row("middle_height_mm", "Middle height", "mm", meanLength, MIDDLE),
-    row("posterior_height_mm", "Back height", "mm", meanLength, BACK),
+    row("posterior_height_mm", "Posterior height", "mm", meanLength, BACK),
     row("depth_mm", "Depth", "mm", meanLength, PLATES),
-    row("wedge_percent", "Front over back", "%", sharePercent, [...FRONT, ...BACK]),
-    row("biconcave_percent", "Middle over back", "%", sharePercent, [...MIDDLE, ...BACK]),
-    row("vertebral_angle_deg", "Angle of the body", "°", openingDeg, PLATES),
+    row("wedge_percent", "Wedge ratio", "%", sharePercent, [...FRONT, ...BACK]),
+    row("biconcave_percent", "Biconcavity ratio", "%", sharePercent, [...MIDDLE, ...BACK]),
+    row("vertebral_angle_deg", "Vertebral angle", "°", openingDeg, PLATES),
   ],
   frontal: [
     row("left_height_mm", "Left height", "mm", meanLength, ["upper_left", "lower_left"]),

@@ -56,16 +56,16 @@ export class Screen {
   /* Show what is here; say what is not. The picture of another slice never stands under
      this one's number. */
   arrived() {
-    const values = this.pixels.at(this.place);
+    const found = this.pixels.at(this.place);
     const trouble = this.pixels.trouble(this.place);
     this.part("trouble").hidden = !trouble;
     this.part("trouble-words").textContent = trouble;
-    this.part("waiting").hidden = Boolean(values || trouble);
+    this.part("waiting").hidden = Boolean(found || trouble);
     this.part("waiting").textContent = this.series ? `Fetching ${this.label}…` : "Fetching the picture…";
-    this.stage.classList.toggle("stage--waiting", !values);
-    if (values) {
+    this.stage.classList.toggle("stage--waiting", !found);
+    if (found) {
       this.adopt(this.frame);
-      this.picture.show(this.frame, values);
+      this.picture.show(found.frame, found.values);
     }
     this.part("place").textContent = this.series ? this.label : "";
     this.changed("frame");

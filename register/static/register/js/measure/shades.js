@@ -33,17 +33,19 @@ export function rescaled(frame, index) {
   return valueAt(frame, index) * frame.slope + frame.intercept;
 }
 
-/* Grey 0 to 1 of a value under a window: the linear function of the published image standard
-   (DICOM PS3.3, C.11.2.1.2.1). A window is never narrower than 1. */
-export function windowed(value, centre, width) {
-  const wide = Math.max(width, 1);
-  if (value <= centre - 0.5 - (wide - 1) / 2) {
-    return 0;
-  }
-  if (value > centre - 0.5 + (wide - 1) / 2) {
-    return 1;
-  }
-  return (value - (centre - 0.5)) / (wide - 1) + 0.5;
+/* Grey 0 to 1 of a value under a window, by the functions of the published image standard
+   (DICOM PS3.3, C.11.2.1.2 and C.11.2.1.3). A window is never narrower than 1. */
+const FUNCTIONS = {
+  LINEAR: (value, centre, width) => (width === 1
+    ? Number(value > centre - 0.5)
+    : (value - (centre - 0.5)) / (width - 1) + 0.5),
+  LINEAR_EXACT: (value, centre, width) => (value - centre) / width + 0.5,
+  SIGMOID: (value, centre, width) => 1 / (1 + Math.exp((-4 * (value - centre)) / width)),
+};
+
+export function windowed(value, { centre, width, function: name }) {
+  const share = (FUNCTIONS[name] || FUNCTIONS.LINEAR)(value, centre, Math.max(width, 1));
+  return Math.min(Math.max(share, 0), 1);
 }
 
 /* The nearest whole number; a half goes to the even one, as on the server. */
@@ -56,7 +58,7 @@ function nearest(value) {
 export function table(frame, window) {
   const shades = new Uint32Array(LAYOUTS[frame.layout].size);
   for (let index = 0; index < shades.length; index += 1) {
-    const shade = windowed(rescaled(frame, index), window.centre, window.width);
+    const shade = windowed(rescaled(frame, index), window);
     const grey = frame.inverted ? 255 - nearest(255 * shade) : nearest(255 * shade);
     shades[index] = 0xff000000 | (grey << 16) | (grey << 8) | grey;
   }
@@ -76,14 +78,22 @@ export function paint(frame, values, shades, pixels) {
   }
 }
 
-/* The window that shows everything: the lowest value black, the highest white. */
+/* The window that shows everything: the lowest value black, the highest white. Values that
+   mean "outside the picture" do not count. */
 export function wholeRange(frame, values) {
   const signed = frame.layout === "int16" ? new Int16Array(values.buffer) : values;
+  const [from, to] = frame.padding || [1, 0];
   let low = Infinity;
   let high = -Infinity;
   for (let place = 0; place < signed.length; place += 1) {
-    low = Math.min(low, signed[place]);
-    high = Math.max(high, signed[place]);
+    const value = signed[place];
+    if (value < from || value > to) {
+      low = Math.min(low, value);
+      high = Math.max(high, value);
+    }
+  }
+  if (low > high) {
+    return { centre: 0.5, width: 1 }; /* nothing but outside */
   }
   const ends = [low, high].map((value) => value * frame.slope + frame.intercept).sort((a, b) => a - b);
   return { centre: (ends[0] + ends[1] + 1) / 2, width: ends[1] - ends[0] + 1 };
@@ -93,5 +103,5 @@ export function wholeRange(frame, values) {
 export function windowOfFile(frame) {
   return frame.centre === null || frame.centre === undefined || !(frame.width >= 1)
     ? null
-    : { centre: frame.centre, width: frame.width };
+    : { centre: frame.centre, width: frame.width, function: frame.function };
 }

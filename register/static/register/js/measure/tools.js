@@ -14,8 +14,8 @@ export class Tools {
       larger: () => this.zoom(() => screen.view.zoomBy(ZOOM)),
       smaller: () => this.zoom(() => screen.view.zoomBy(1 / ZOOM)),
       whole: () => this.zoom(() => screen.view.fit()),
-      "whole-range": () => this.setWindow(wholeRange(screen.frame, screen.picture.values)),
-      "as-file": () => this.setWindow(windowOfFile(screen.frame)),
+      "whole-range": () => this.setWindow(wholeRange(screen.picture.frame, screen.picture.values)),
+      "as-file": () => this.setWindow(windowOfFile(screen.picture.frame)),
       "window-mode": () => this.toggle("window-mode", (modes.window = !modes.window)),
       mirror: () => this.toggle("mirror", mirror()),
     };
@@ -62,7 +62,7 @@ export class Tools {
   }
 
   setWindow(window) {
-    if (window && !isColour(this.screen.frame)) {
+    if (window && !isColour(this.screen.picture.frame)) {
       this.screen.picture.setWindow(window);
       this.screen.redraw();
       this.tellWindow();
@@ -77,7 +77,7 @@ export class Tools {
     words.hidden = readable;
     words.textContent = readable ? "" : "Write centre and width in figures, for example 40 and 400; the width is 1 or more.";
     if (readable) {
-      this.setWindow({ centre: Number(centre), width: Number(width) });
+      this.setWindow({ ...this.screen.picture.shown, centre: Number(centre), width: Number(width) });
     }
   }
 

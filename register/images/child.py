@@ -6,16 +6,17 @@ ever logged, and what its libraries complain about goes nowhere.
 """
 
 import atexit
-import fcntl
 import json
 import mmap
 import os
+import select
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
-from threading import Lock, Thread, Timer
+from threading import Lock, Thread
+from time import monotonic
 from typing import Any, Final, Self
 
 from register.images import answers
@@ -29,7 +30,7 @@ Content = bytes | Path  # the bytes of a file, or where they stand
 _PROGRAM: Final = Path(__file__).with_name("dicom_child.py")
 _MOST_HEAD: Final = 16_000_000  # bytes of JSON: 4,000 pictures of one file
 _MOST_ASKED: Final = 500  # of one process; then a fresh one takes over
-_PIPE: Final = 1 << 20
+_CHUNK: Final = 1 << 16
 _SHARED_KEPT: Final = 24_000_000  # bytes of a film; what a larger one took is given back
 # One thread each: the processor's time is counted, and threads take address space.
 _SURROUNDINGS: Final = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "LC_ALL": "C.UTF-8"}
@@ -82,13 +83,14 @@ class Child:
             self._process = subprocess.Popen(
                 [sys.executable, "-I", "-B", str(_PROGRAM), str(handle)],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                pass_fds=(handle,), cwd="/", env=_SURROUNDINGS,
+                bufsize=0, pass_fds=(handle,), cwd="/", env=_SURROUNDINGS,
             )  # fmt: skip
         finally:
             os.close(handle)
-        _widen(self._process.stdin)
+        assert self._process.stdin is not None
+        os.set_blocking(self._process.stdin.fileno(), False)
         try:
-            self._received(self._process)
+            _received(self._process.stdout, monotonic() + PATIENCE_S)
         except Gone as gone:
             self.stop()
             raise ImageRefused("reader") from gone
@@ -100,27 +102,16 @@ class Child:
         self._asked += 1
         process = self._process
         assert process is not None
-        try:
-            _send(process.stdin, question, content)
-        except (OSError, ValueError) as error:
-            raise Gone from error
-        head = self._received(process)
+        if isinstance(content, Path):
+            question = question | {"path": str(content)}
+        elif content is not None:
+            question = question | {"bytes": len(content)}
+        until = monotonic() + PATIENCE_S
+        _send(process.stdin, json.dumps(question).encode() + b"\n", until)
+        if isinstance(content, bytes):
+            _send(process.stdin, content, until)
+        head = _received(process.stdout, until)
         return head, self._values(head)
-
-    def _received(self, process: subprocess.Popen[bytes]) -> dict[str, Any]:
-        """Return one answer; wait no longer than anybody would."""
-        assert process.stdout is not None
-        stopper = Timer(PATIENCE_S, process.kill)
-        stopper.start()
-        try:
-            head = json.loads(process.stdout.readline(_MOST_HEAD))
-        except (OSError, ValueError, RecursionError) as error:
-            raise Gone from error
-        finally:
-            stopper.cancel()
-        if not isinstance(head, dict):
-            raise Gone
-        return head
 
     def _values(self, head: dict[str, Any]) -> bytes:
         size = head.pop("values", None)
@@ -148,21 +139,40 @@ class Child:
         process.wait()
 
 
-def _widen(pipe: Any) -> None:
-    """Let more stand in a pipe, so that both sides change turns less often."""
-    with suppress(OSError, AttributeError):  # not allowed, or not known here
-        fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, _PIPE)
+def _ready(pipe: Any, until: float) -> int:
+    """Return the number of a pipe once something can be done with it. Raises Gone when too late."""
+    number: int = pipe.fileno()
+    waiting = select.poll()
+    waiting.register(number, select.POLLOUT if pipe.writable() else select.POLLIN)
+    if not waiting.poll(max(until - monotonic(), 0) * 1000):
+        raise Gone
+    return number
 
 
-def _send(pipe: Any, question: dict[str, Any], content: Content | None) -> None:
-    if isinstance(content, Path):
-        question = question | {"path": str(content)}
-    elif content is not None:
-        question = question | {"bytes": len(content)}
-    pipe.write(json.dumps(question).encode() + b"\n")
-    if isinstance(content, bytes):
-        pipe.write(content)
-    pipe.flush()
+def _send(pipe: Any, content: bytes, until: float) -> None:
+    left = memoryview(content)
+    try:
+        while left:
+            left = left[os.write(_ready(pipe, until), left) :]
+    except OSError as error:
+        raise Gone from error
+
+
+def _received(pipe: Any, until: float) -> dict[str, Any]:
+    """Return one answer: a line that is an object. Raises Gone for anything else."""
+    line = bytearray()
+    while not line.endswith(b"\n"):
+        part = os.read(_ready(pipe, until), _CHUNK)
+        line += part
+        if not part or len(line) > _MOST_HEAD:
+            raise Gone
+    try:
+        head = json.loads(line)
+    except (ValueError, RecursionError) as error:
+        raise Gone from error
+    if not isinstance(head, dict):
+        raise Gone
+    return head
 
 
 def size_of(content: Content) -> int:

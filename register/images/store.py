@@ -86,8 +86,11 @@ class Store:
         The file is looked at again meanwhile, by the other core. A picture that took long
         is kept decoded; for the others, decoding is quicker than unpacking.
         """
-        if not self._place("originals", digest).exists():
+        place = self._place("originals", digest)
+        if not place.exists():
             raise ImageRefused("missing")
+        if self._right.get(digest) == _signature(place):
+            return self._decoded(digest, frame)
         with ThreadPoolExecutor(1) as other:
             right = other.submit(self._is_right, digest)
             found = self._decoded(digest, frame)

@@ -54,11 +54,11 @@ def test_a_process_that_is_killed_costs_one_file_only(monkeypatch):
     good = saved(plain())
     send = child._send
 
-    def killing(pipe, question, content):
+    def killing(pipe, content, until):
         if content == b"\x89PNG\r\n\x1a\nkill":
             os.kill(running._process.pid, signal.SIGKILL)
             running._process.wait()
-        send(pipe, question, content)
+        send(pipe, content, until)
 
     running = child._incoming.child
     monkeypatch.setattr(child, "_send", killing)
@@ -76,6 +76,12 @@ def test_a_file_that_takes_too_long_is_stopped(monkeypatch):
     os.kill(running._process.pid, signal.SIGSTOP)
     with pytest.raises(ImageRefused, match="too much memory"):
         running.ask("index", saved(plain()), kind="dicom")
+    monkeypatch.undo()
+    running.start()
+    monkeypatch.setattr(child, "PATIENCE_S", 0.2)
+    os.kill(running._process.pid, signal.SIGSTOP)
+    with pytest.raises(ImageRefused, match="too much memory"):  # not even taken
+        running.ask("index", saved(plain()) + b"\0" * 1_000_000, kind="dicom")
 
 
 def test_the_limits_hold_in_the_process():

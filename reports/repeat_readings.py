@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from register.domain.own_error import BOUNDS, bounds_from, pairs_needed
+from register.domain.own_error import BOUNDS, blinded_pairs, bounds_from, pairs_needed
 from register.domain.protocol import ProtocolValue, ProtocolValues
 from register.domain.repeats import MEASURES, Kind, Measure, Measured, Pairs, pairs_of
 from register.models import Site
@@ -136,5 +136,5 @@ def _bounds(readings: Sequence[Measured], values: ProtocolValues, until: date) -
 
 
 def _most_blinded(readings: Sequence[Measured], measures: Sequence[Measure]) -> int:
-    found = [pairs_of(readings, one, of, blinded_only=True) for one in measures for of in Kind]
+    found = [blinded_pairs(readings, one, of) for one in measures for of in Kind]
     return max(len(pairs.pairs) for pairs in found)

@@ -15,7 +15,7 @@ from register.domain.protocol import (
     SourceKind,
     shipped,
 )
-from register.domain.repeats import ANGLES, HEIGHTS, Kind, Measure, Measured, pairs_of
+from register.domain.repeats import ANGLES, HEIGHTS, Kind, Measure, Measured, Pairs, pairs_of
 from reports.stats.agreement import Repeatability, repeatability
 
 NEEDED: Final = "measures.own_repeatability_from_pairs"
@@ -64,12 +64,18 @@ def own_error(
     found = []
     for measure in measures:
         for kind in Kind:
-            pairs = pairs_of(readings, measure, kind, blinded_only=True)
+            pairs = blinded_pairs(readings, measure, kind)
             if len(pairs.pairs) >= needed:
                 coefficient = repeatability(first=pairs.first, second=pairs.second)
                 found.append(OwnError(measure, kind, len(pairs.pairs), coefficient))
     largest = max(found, key=lambda own: own.found.coefficient, default=None)
     return largest if largest and largest.bound > 0 else None
+
+
+def blinded_pairs(readings: Iterable[Measured], measure: Measure, kind: Kind) -> Pairs:
+    """Return the blinded pairs alone; what was not marked in the register is none of them."""
+    marked = [one for one in readings if one.marking is not None]
+    return pairs_of(marked, measure, kind, blinded_only=True)
 
 
 def pairs_needed(values: ProtocolValues) -> int:

@@ -1,17 +1,21 @@
 """Levels of a study that were measured more than once, for the comparison of readings."""
 
 from datetime import date
-from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Exists, OuterRef, QuerySet
 
-from register.domain.comparing import ONE_POSTURE, Circumstances
+from register.domain.comparing import ONE_POSTURE, Circumstances, stated_posture
 from register.domain.repeats import MEASURES, Measured
 from register.models import Marking, Measurement, Site
-from register.selectors.circumstances import posture_of
 
 _FIELDS: Final = tuple(measure.field for measure in MEASURES)
+# Plain values, not rows: a page compares thousands of readings.
+_COLUMNS: Final = (
+    *_FIELDS, "pk", "observer", "measured_on", "posture", "calibration", "angle_end_plates",
+    "absent", "marking", "marking__repeats", "reading__level", "reading__study",
+    "reading__study__patient", "reading__study__modality", "reading__study__posture",
+)  # fmt: skip
 
 
 def measured_again(site: Site, *, until: date, blinded_only: bool = False) -> list[Measured]:
@@ -33,8 +37,7 @@ def measured_again(site: Site, *, until: date, blinded_only: bool = False) -> li
                 .exclude(pk=OuterRef("pk"))
             )
         )
-    rows = rows.select_related("reading__study", "marking").order_by("measured_on", "pk")
-    return [_measured(row) for row in rows]
+    return [_measured(row) for row in rows.order_by("measured_on", "pk").values(*_COLUMNS)]
 
 
 def _of_blinded_pairs() -> QuerySet[Marking, Any]:
@@ -56,25 +59,29 @@ def _live(site: Site, until: date) -> QuerySet[Measurement]:
     )
 
 
-def _measured(row: Measurement) -> Measured:
-    study = row.reading.study
-    values: dict[str, Decimal | None] = {name: getattr(row, name) for name in _FIELDS}
+def _measured(row: dict[str, Any]) -> Measured:
     return Measured(
-        key=row.pk,
-        patient=study.patient_id,
-        study=study.pk,
-        level=row.reading.level,
-        observer=row.observer_id,
-        measured_on=row.measured_on,
-        circumstances=Circumstances(_posture(row), row.calibration),
-        values={name: value for name, value in values.items() if value is not None},
-        end_plates=row.angle_end_plates,
-        marking=row.marking_id,
-        repeats=row.marking.repeats_id if row.marking else None,
+        key=row["pk"],
+        patient=row["reading__study__patient"],
+        study=row["reading__study"],
+        level=row["reading__level"],
+        observer=row["observer"],
+        measured_on=row["measured_on"],
+        circumstances=Circumstances(_posture(row), row["calibration"]),
+        values={name: row[name] for name in _FIELDS if row[name] is not None},
+        end_plates=row["angle_end_plates"],
+        marking=row["marking"],
+        repeats=row["marking__repeats"],
     )
 
 
-def _posture(row: Measurement) -> str:
+def _posture(row: dict[str, Any]) -> str:
     """Return the posture; the images of one CT or MRI have one even where nobody wrote which."""
-    one_posture = row.reading.study.modality in ONE_POSTURE
-    return posture_of(row) or ("the one of the examination" if one_posture else "")
+    modality = row["reading__study__modality"]
+    posture = stated_posture(
+        row["posture"],
+        answered="posture" in row["absent"],
+        modality=modality,
+        of_study=row["reading__study__posture"],
+    )
+    return posture or ("the one of the examination" if modality in ONE_POSTURE else "")

@@ -21,8 +21,9 @@ def test_the_server_grows_by_less_than_its_bound(monkeypatch):
     monkeypatch.setattr(hostile_images, "LARGE", large)
     monkeypatch.setattr(images, "write_all", write)
     told: list[str] = []
-    assert images.run(runs=1, seed=1, say=told.append), told
-    assert told[-1].startswith("10 files, otherwise than expected 0")
+    assert images.run(runs=12, seed=1, say=told.append), told
+    assert told[-1].startswith("22 files, otherwise than expected 0")
+    assert told[-2].startswith("12 damaged copies of real files")
     monkeypatch.setattr(images, "MOST_GROWTH_MB", 50)  # less than the large one takes
     assert not images.run(runs=1, seed=1, say=told.append)
 

@@ -44,12 +44,15 @@ def series_data(series: ImageSeries, frames: list[ImageFrame]) -> dict[str, Any]
 
 
 def look_data(
-    series: ImageSeries, frames: list[ImageFrame], others: Iterable[ImageSeries], start: int = 0
+    series: ImageSeries, frames: list[ImageFrame], others: Iterable[ImageSeries]
 ) -> dict[str, Any]:
-    """Return what the page of a series shows: its frames, and the other series beside it."""
+    """Return what the page of a series shows: its frames, and the other series beside it.
+
+    It begins in the middle, where the spine is; the first slices often show none of it.
+    """
     return series_data(series, frames) | {
         "view": "look",
-        "start": start,
+        "start": len(frames) // 2,
         "other_series": [
             series_data(other, other.shown)  # type: ignore[attr-defined]
             for other in others

@@ -6,6 +6,7 @@ import { inWords } from "./values.js";
 
 const APART = 14; /* px from the marks to the words */
 const LINE = 17; /* px from line to line */
+const EDGE = 7; /* px that words keep from the edge of the picture */
 const LETTER = 8; /* px, the width of a letter at most */
 const ROOM = 13; /* letters between both sides, for a value with its ± */
 const NARROW = 520; /* px of the picture, below which only heights stand on it */
@@ -42,8 +43,9 @@ function centre(places) {
 }
 
 /* The texts of one level as {words, x, y, anchor, level}. `at(name)` is a place on the screen
-   or null; `value(key)` a value in words, "" for none; without `value` the level alone. */
-export function labelsOf(view, level, names, at, value) {
+   or null; `value(key)` a value in words, "" for none; without `value` the level alone. `size` is
+   that of the stage. */
+export function labelsOf(view, level, names, at, value, size) {
   const places = names.map(at).filter(Boolean);
   if (!places.length) {
     return [];
@@ -54,7 +56,7 @@ export function labelsOf(view, level, names, at, value) {
   if (!texts.some((text) => text.level)) {
     texts.push({ words: level, level: true, anchor: "start", x: places[0][0] + APART, y: places[0][1] - APART });
   }
-  return [...texts, ...inner(view, at, value)];
+  return [...texts, ...inner(view, at, value)].map((text) => inside(text, places, size)).filter(Boolean);
 }
 
 function named(keys, value) {
@@ -100,14 +102,26 @@ export function finder(rows, level, width) {
   };
 }
 
-/* A text stays inside the picture, wherever its body lies. */
-export function inside(text, width, height) {
-  const wide = text.words.length * LETTER;
-  const before = { start: 0, middle: wide / 2, end: wide }[text.anchor];
-  const keep = (value, low, high) => Math.max(Math.min(value, high), low);
-  return {
-    ...text,
-    x: keep(text.x, 6 + before, width - 6 - (wide - before)),
-    y: keep(text.y, 18, height - 8),
+/* A value is told where it is seen; the level of a body that is seen in part stays inside the
+   picture, wherever its edge lies. null for what is not shown. */
+function inside(text, places, { width, height }) {
+  const { x, y } = text;
+  if (!text.level) {
+    return x > 0 && x < width && y > 0 && y < height ? kept(text, width, height) : null;
+  }
+  const within = (axis, size) => {
+    const along = places.map((place) => place[axis]);
+    return Math.max(...along) > 0 && Math.min(...along) < size;
   };
+  return within(0, width) && within(1, height) ? kept(text, width, height) : null;
+}
+
+function kept(text, width, height) {
+  const wide = text.words.length * LETTER;
+  const left = text.x - { start: 0, middle: wide / 2, end: wide }[text.anchor];
+  const y = Math.max(Math.min(text.y, height - EDGE), 3 * EDGE);
+  if (left < EDGE) {
+    return { ...text, y, anchor: "start", x: EDGE };
+  }
+  return left + wide > width - EDGE ? { ...text, y, anchor: "end", x: width - EDGE } : { ...text, y };
 }

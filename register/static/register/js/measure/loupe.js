@@ -2,6 +2,7 @@
 
 const TIMES = 4;
 const LEAST = 4; /* screen pixels for one of the file */
+const MOST = 48; /* above, single pixels are plain to see without it */
 const GAP = 5;
 
 export class Loupe {
@@ -23,7 +24,7 @@ export class Loupe {
 
   draw() {
     const { view, picture } = this.screen;
-    const usable = Boolean(this.point && picture.frame);
+    const usable = Boolean(this.point && picture.frame && view.zoom * TIMES < MOST);
     this.canvas.hidden = !usable;
     if (!usable) {
       return;

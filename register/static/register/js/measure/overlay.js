@@ -2,7 +2,7 @@
    beside them. It is made once and only moved afterwards, so that a moved point is drawn
    within one picture of the screen. */
 
-import { finder, inside, labelsOf } from "./labels.js";
+import { finder, labelsOf } from "./labels.js";
 import { KNOWN, KNOWN_ENDS } from "./marks.js";
 import { stretches } from "./shapes.js";
 import { write } from "./write.js";
@@ -126,7 +126,7 @@ export class Overlay {
   textsOf(level, found, active) {
     const value = level === active || level === this.data.level ? finder(found.rows, level, this.view.width) : null;
     const at = (name) => this.screenPlace(level, name);
-    return labelsOf(this.data.view, level, this.data.order, at, value)
+    return labelsOf(this.data.view, level, this.data.order, at, value, this.view)
       .map((text) => ({ ...text, hot: level === this.data.level }));
   }
 
@@ -141,8 +141,7 @@ export class Overlay {
     return ends.length ? [{ words: mm ? `${mm} mm` : "known length", anchor: "start", x: ends[0][0] + 12, y: ends[0][1] - 10 }] : [];
   }
 
-  putText(element, text) {
-    const { words, x, y, anchor, level, hot } = inside(text, this.view.width, this.view.height);
+  putText(element, { words, x, y, anchor, level, hot }) {
     set(element, { x, y, "text-anchor": anchor, class: `label${level ? " label--level" : ""}${hot ? " label--hot" : ""}` });
     write(element, words);
   }

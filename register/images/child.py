@@ -22,7 +22,7 @@ from typing import Any, Final, Self
 from register.images import answers
 from register.images.answers import Indexed, Pixels
 from register.images.limits import MOST_ANSWER, MOST_BYTES, PATIENCE_S
-from register.images.refusals import ImageRefused, Refused
+from register.images.refusals import WORDS, ImageRefused, Refused
 from register.images.sniff import DICOM, NEEDED, PICTURE, ZIP, kind_of
 
 Content = bytes | Path  # the bytes of a file, or where they stand
@@ -64,7 +64,8 @@ class Child:
             self.stop()
             raise ImageRefused("limits") from gone
         if "refused" in head:
-            raise ImageRefused(str(head["refused"]), str(head["at"])[:100])
+            code = head["refused"] if head["refused"] in WORDS else "damaged"
+            raise ImageRefused(code, str(head.get("at", ""))[:100])
         return head, values
 
     def start(self) -> None:

@@ -233,6 +233,13 @@ def test_deep_grey_of_a_png_is_kept(file):
     assert found.values == (PLAIN * 16).tobytes()
 
 
+def test_an_unknown_refusal_has_words_too(monkeypatch):
+    monkeypatch.setattr(child, "_received", lambda *_: {"refused": "no such code", "values": 0})
+    with pytest.raises(ImageRefused, match="damaged"):
+        child._incoming.ask("index", saved(plain()), kind="dicom")
+    child._incoming.stop()
+
+
 def test_what_is_no_whole_answer_is_no_picture():
     head = {"rows": 2, "columns": 2, "layout": "uint16", "slope": 1, "intercept": 0, "centre": 1,
             "width": 1, "function": "LINEAR", "window": "range", "inverted": False,

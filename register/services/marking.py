@@ -18,6 +18,7 @@ from register.domain.measuring.shape import Shape, outlines_of_marks
 from register.history import acting, because
 from register.models import ImageFrame, Marking, Measurement, Reading, Study, User
 from register.selectors.imaging import fractured_levels
+from register.selectors.measurement_error import with_own_error
 from register.selectors.patients import fractures_at
 from register.selectors.protocols import values_in_force
 from register.services.records import part_change, record_change, record_create, record_void
@@ -59,8 +60,10 @@ def spacing_of_frame(frame: ImageFrame) -> Spacing:
 
 
 def error_of_a_mark(study: Study) -> PointError:
-    """Return by how much a mark is taken to miss its place, as the protocol says today."""
-    return point_error(values_in_force(site=study.patient.site, on=localdate()))
+    """Return by how much a mark is taken to miss its place: the own figure, or the protocol's."""
+    site, today = study.patient.site, localdate()
+    agreed = values_in_force(site=site, on=today)
+    return point_error(with_own_error(agreed, site=site, until=today))
 
 
 def marking_record(

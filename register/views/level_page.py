@@ -17,6 +17,7 @@ from register.domain.outline import Heights
 from register.forms.imaging import DrawnForm, MeasuredForm, MeasurementForm, ReadingForm
 from register.models import Measurement, Reading, Study, User
 from register.selectors import imaging as seen_in
+from register.selectors.measurement_error import with_own_error
 from register.selectors.patients import fractures_at
 from register.selectors.protocols import values_in_force
 from register.services.imaging import HEIGHTS
@@ -140,7 +141,8 @@ def _drawn(study: Study, level: str, heights: dict[str, Heights], gave_way: str)
     fractured = seen_in.fractured_levels(study.patient)
     measured = {at: _three(lengths) for at, lengths in heights.items() if lengths.any_height}
     reference = reference_heights(level, measured, fractured)
-    values = values_in_force(site=study.patient.site, on=localdate())
+    site, today = study.patient.site, localdate()
+    values = with_own_error(values_in_force(site=site, on=today), site=site, until=today)
     bodies = {
         at: Body(at, lengths, gave_way if at == level else "", _state(at, fractured))
         for at, lengths in heights.items()

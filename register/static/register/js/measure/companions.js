@@ -7,7 +7,7 @@ import { crossing, isPlaced } from "./planes.js";
 import { Pointer } from "./pointer.js";
 import { Screen } from "./screen.js";
 
-const BUDGET_BYTES = 64 * 1024 * 1024;
+const BUDGET_BYTES = 16 * 1024 * 1024;
 
 /* The series that lie in the same space as this one. */
 export function alike(data) {

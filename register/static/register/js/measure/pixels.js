@@ -6,6 +6,7 @@ import { bytesOf, stored } from "./shades.js";
 
 const BUDGET_BYTES = 160 * 1024 * 1024;
 const AT_ONCE = 6; /* connections that a browser opens to one address */
+const REACH = 48; /* neighbours that are fetched before anybody asks for them */
 const BACK_EVERY = 4; /* of so many neighbours one lies against the direction of travel */
 
 export const SIGNED_OUT = "You have been signed out. Sign in again in another tab, then try again. Your marks stay on this page.";
@@ -71,7 +72,7 @@ export class Pixels {
   /* Places in the order in which they are wanted. */
   *wanted() {
     const room = Math.max(1, Math.floor(this.budget / Math.max(bytesOf(this.frames[this.place]), 1)));
-    const most = Math.min(room, this.frames.length);
+    const most = Math.min(room, REACH, this.frames.length);
     let ahead = 0;
     let back = 0;
     for (let given = 0, step = 0; given < most && step < 3 * this.frames.length; step += 1) {

@@ -117,6 +117,7 @@ PAGES = {
         marks=phantom().marks(SPACING),
     ),
     "broken": lambda: marking(frames=[frame(1, url="/viewer/pixels/broken/1")]),
+    "resumed": marking,
     "axial": crosswise,
     "large": large,
     "series": look,
@@ -129,7 +130,8 @@ troubles: list[HttpResponse] = []
 def page(request: HttpRequest, name: str) -> HttpResponse:
     """A page of its own for the viewer, without anybody's name."""
     template = engines["django"].from_string(PAGE)
-    return HttpResponse(template.render({"viewer": PAGES[name](), "kept": ""}, request))
+    kept = json.dumps(phantom().marks(SPACING)) if name == "resumed" else ""
+    return HttpResponse(template.render({"viewer": PAGES[name](), "kept": kept}, request))
 
 
 def pixels(request: HttpRequest, name: str, number: int) -> HttpResponse:

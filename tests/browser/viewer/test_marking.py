@@ -61,6 +61,18 @@ def test_a_vertebra_is_marked_by_keyboard_alone(opened, picture):
     print(f"{hands.keys} keys, no pointer")
 
 
+def test_what_the_box_of_the_form_holds_is_shown_again(opened):
+    page = opened("resumed")  # its data know of no marks; the box comes back filled
+    expect(page.locator("[data-next]")).to_have_text("Every point is marked.")
+    expect(page.locator("[data-numbers] tbody tr").first).to_contain_text("16.0 ±3.3")
+    expect(page.locator("#id_marks")).to_be_hidden()
+    assert sent(page) == TRUE
+    point(page, "L1", "upper_middle").focus()
+    page.keyboard.press("Delete")
+    assert sent(page)["T12"] == TRUE["T12"]
+    assert "upper_middle" not in sent(page)["L1"]
+
+
 def test_points_are_set_and_dragged_with_the_mouse(opened, picture):
     page = opened("empty")
     for name in CORNERS:

@@ -177,7 +177,17 @@ def _why_left_out(pair: Pair, measure: Measure, blinded_only: bool) -> str:
     )
     if why:
         return why
-    plates = {pair.first.end_plates.casefold(), pair.second.end_plates.casefold()}
+    plates = {_end_plates(pair.first, measure), _end_plates(pair.second, measure)}
     if measure.by_end_plates and (len(plates) > 1 or "" in plates):
         return "end_plates"
     return "seen" if blinded_only and not pair.is_blinded else ""
+
+
+def _end_plates(one: Measured, measure: Measure) -> str:
+    """Return the end plates of one angle, from "local: upper T12 to lower L1; segmental: …".
+
+    A text that was typed without the names of the angles stands for all of them.
+    """
+    text = one.end_plates.casefold()
+    named = dict(part.strip().partition(": ")[::2] for part in text.split(";"))
+    return named.get(measure.field.partition("_")[0], text)

@@ -120,6 +120,8 @@ def test_a_reading_in_another_posture_does_not_hide_a_pair():
         ("upper T12 to lower L1", "Upper T12 to lower L1", 1),
         ("upper T12 to lower L1", "upper T12 to lower L2", 0),
         ("", "", 0),
+        ("local: upper T12 to lower L1", "local: upper T12 to lower L1; segmental: none", 1),
+        ("local: upper T12 to lower L1", "vertebral: upper L1 to lower L1", 0),
     ],
 )
 def test_a_local_angle_is_compared_between_the_same_end_plates_only(one, other, pairs):

@@ -24,9 +24,13 @@ from register.models import (
     CementUse,
     Complication,
     Fracture,
+    ImageFile,
+    ImageFrame,
+    ImageSeries,
     ImplantUse,
     LaboratoryResult,
     Leak,
+    Marking,
     Measurement,
     Patient,
     PatientPhone,
@@ -149,9 +153,25 @@ class Department:
                 read_on=DAY,
                 fracture=chance.choice([None, fracture]),
             )
+            marking = self._marked(reading, chance) if chance.random() < 0.7 else None
             Measurement.objects.create(
-                reading=reading, observer=self.user, measured_on=DAY, depth_mm=Decimal("33.0")
+                reading=reading,
+                observer=self.user,
+                measured_on=DAY,
+                depth_mm=Decimal("33.0"),
+                marking=marking,
             )
+
+    def _marked(self, reading: Reading, chance: Random) -> Marking:
+        """A film of the study with marks for this reading."""
+        digest = f"{chance.getrandbits(256):064x}"
+        study = reading.study
+        file = ImageFile.objects.create(study=study, sha256=digest, size_bytes=9, kind="dicom")
+        series = ImageSeries.objects.create(study=study, uid="1.2.3", plane="sagittal")
+        frame = ImageFrame.objects.create(series=series, file=file, rows=64, columns=64)
+        return Marking.objects.create(
+            reading=reading, frame=frame, observer=self.user, marked_on=DAY, view="lateral"
+        )
 
     def _judged(self, fracture: Fracture, chance: Random) -> None:
         assessment = Assessment.objects.create(

@@ -19,6 +19,7 @@ MOMENT: Final = datetime(2027, 3, 1, 12, tzinfo=UTC)
 _ASKED: Final[dict[str, dict[str, Any]]] = {
     "register_laboratoryresult": {"analyte": "crp", "unit": LAB_UNIT["crp"]},
     "register_bonedensity": {"attenuation_hu": 90},
+    "register_imagefile": {"sha256": "0" * 64},
     "register_procedure": {"state": "earlier"},  # of which nobody need be named
     "register_score": {"instrument": "pain_now", "value": 3},
     "register_theatrelogentry": {"hospital_number": "H1"},

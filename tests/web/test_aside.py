@@ -161,6 +161,8 @@ def test_every_kind_that_can_be_set_aside_asks_a_right_and_a_reason(people, refe
                 "planned-level",
                 "list-entry",
                 "transfer",
+                "image-file",
+                "image-frame",
             )
     with pytest.raises(ValidationError, match="Say why"):
         record_aside(kind=BY_CODE["referral"], row=referral, expected_version=1,

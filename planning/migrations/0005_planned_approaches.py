@@ -7,39 +7,196 @@ from register.history.operations import HistoryTrigger
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('planning', '0004_no_plan_for_a_record_set_aside'),
+        ("planning", "0004_no_plan_for_a_record_set_aside"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='PlannedApproach',
+            name="PlannedApproach",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('absent', models.JSONField(blank=True, default=dict)),
-                ('unusual', models.JSONField(blank=True, default=dict)),
-                ('voided_at', models.DateTimeField(blank=True, null=True)),
-                ('void_reason', models.CharField(blank=True, default='', max_length=300)),
-                ('side', models.CharField(max_length=24)),
-                ('from_marks', models.BooleanField(default=False)),
-                ('medial_angle_deg', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('cranial_angle_deg', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('depth_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True)),
-                ('pedicle_width_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('device_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('entry_lateral_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('entry_behind_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('entry_above_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('wall_lateral_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('wall_behind_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True)),
-                ('level', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='approaches', to='planning.plannedlevel')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("version", models.PositiveIntegerField(default=1)),
+                ("absent", models.JSONField(blank=True, default=dict)),
+                ("unusual", models.JSONField(blank=True, default=dict)),
+                ("voided_at", models.DateTimeField(blank=True, null=True)),
+                ("void_reason", models.CharField(blank=True, default="", max_length=300)),
+                ("side", models.CharField(max_length=24)),
+                ("from_marks", models.BooleanField(default=False)),
+                (
+                    "medial_angle_deg",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "cranial_angle_deg",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "depth_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True),
+                ),
+                (
+                    "pedicle_width_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "device_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "entry_lateral_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "entry_behind_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "entry_above_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "wall_lateral_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "wall_behind_mm",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
+                ),
+                (
+                    "level",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="approaches",
+                        to="planning.plannedlevel",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['level', 'side', 'pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('side__in', ['left', 'right'])), name='approach_side_known', violation_error_message='Choose one of the listed answers for side.'), models.CheckConstraint(condition=models.Q(('medial_angle_deg', None), models.Q(('medial_angle_deg__gte', -40), ('medial_angle_deg__lte', 60)), _connector='OR'), name='approach_medial_angle_deg_possible', violation_error_message='The medial angle in degrees must be from -40 to 60.'), models.CheckConstraint(condition=models.Q(('cranial_angle_deg', None), models.Q(('cranial_angle_deg__gte', -45), ('cranial_angle_deg__lte', 45)), _connector='OR'), name='approach_cranial_angle_deg_possible', violation_error_message='The cranial angle in degrees must be from -45 to 45.'), models.CheckConstraint(condition=models.Q(('depth_mm', None), models.Q(('depth_mm__gte', 5), ('depth_mm__lte', 120)), _connector='OR'), name='approach_depth_mm_possible', violation_error_message='The depth in mm must be from 5 to 120.'), models.CheckConstraint(condition=models.Q(('pedicle_width_mm', None), models.Q(('pedicle_width_mm__gte', 1), ('pedicle_width_mm__lte', 30)), _connector='OR'), name='approach_pedicle_width_mm_possible', violation_error_message='Pedicle width in mm must be from 1 to 30.'), models.CheckConstraint(condition=models.Q(('device_mm', None), models.Q(('device_mm__gte', 1), ('device_mm__lte', 12)), _connector='OR'), name='approach_device_mm_possible', violation_error_message='The diameter of the device in mm must be from 1 to 12.'), models.CheckConstraint(condition=models.Q(('entry_lateral_mm', None), models.Q(('entry_lateral_mm__gte', 0), ('entry_lateral_mm__lte', 70)), _connector='OR'), name='approach_entry_lateral_mm_possible', violation_error_message='Entry from the midline in mm must be from 0 to 70.'), models.CheckConstraint(condition=models.Q(('entry_behind_mm', None), models.Q(('entry_behind_mm__gte', -50), ('entry_behind_mm__lte', 90)), _connector='OR'), name='approach_entry_behind_mm_possible', violation_error_message='Entry behind the posterior wall in mm must be from -50 to 90.'), models.CheckConstraint(condition=models.Q(('entry_above_mm', None), models.Q(('entry_above_mm__gte', -40), ('entry_above_mm__lte', 40)), _connector='OR'), name='approach_entry_above_mm_possible', violation_error_message='Entry above the middle in mm must be from -40 to 40.'), models.CheckConstraint(condition=models.Q(('wall_lateral_mm', None), models.Q(('wall_lateral_mm__gte', 2), ('wall_lateral_mm__lte', 40)), _connector='OR'), name='approach_wall_lateral_mm_possible', violation_error_message='Pedicle wall from the midline in mm must be from 2 to 40.'), models.CheckConstraint(condition=models.Q(('wall_behind_mm', None), models.Q(('wall_behind_mm__gte', -10), ('wall_behind_mm__lte', 50)), _connector='OR'), name='approach_wall_behind_mm_possible', violation_error_message='Pedicle wall behind the body in mm must be from -10 to 50.'), models.UniqueConstraint(condition=models.Q(('voided_at', None)), fields=('level', 'side'), name='approach_once_per_side', violation_error_message='This side was planned already, perhaps in another window. Load the page again.'), models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at', None)), models.Q(models.Q(('voided_at', None), _negated=True), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='approach_void_with_reason', violation_error_message='Say why this entry is voided.')],
+                "ordering": ["level", "side", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("side__in", ["left", "right"])),
+                        name="approach_side_known",
+                        violation_error_message="Choose one of the listed answers for side.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("medial_angle_deg", None),
+                            models.Q(("medial_angle_deg__gte", -40), ("medial_angle_deg__lte", 60)),
+                            _connector="OR",
+                        ),
+                        name="approach_medial_angle_deg_possible",
+                        violation_error_message="The medial angle in degrees must be from -40 to 60.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("cranial_angle_deg", None),
+                            models.Q(
+                                ("cranial_angle_deg__gte", -45), ("cranial_angle_deg__lte", 45)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="approach_cranial_angle_deg_possible",
+                        violation_error_message="The cranial angle in degrees must be from -45 to 45.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("depth_mm", None),
+                            models.Q(("depth_mm__gte", 5), ("depth_mm__lte", 120)),
+                            _connector="OR",
+                        ),
+                        name="approach_depth_mm_possible",
+                        violation_error_message="The depth in mm must be from 5 to 120.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("pedicle_width_mm", None),
+                            models.Q(("pedicle_width_mm__gte", 1), ("pedicle_width_mm__lte", 30)),
+                            _connector="OR",
+                        ),
+                        name="approach_pedicle_width_mm_possible",
+                        violation_error_message="Pedicle width in mm must be from 1 to 30.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("device_mm", None),
+                            models.Q(("device_mm__gte", 1), ("device_mm__lte", 12)),
+                            _connector="OR",
+                        ),
+                        name="approach_device_mm_possible",
+                        violation_error_message="The diameter of the device in mm must be from 1 to 12.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("entry_lateral_mm", None),
+                            models.Q(("entry_lateral_mm__gte", 0), ("entry_lateral_mm__lte", 70)),
+                            _connector="OR",
+                        ),
+                        name="approach_entry_lateral_mm_possible",
+                        violation_error_message="Entry from the midline in mm must be from 0 to 70.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("entry_behind_mm", None),
+                            models.Q(("entry_behind_mm__gte", -50), ("entry_behind_mm__lte", 90)),
+                            _connector="OR",
+                        ),
+                        name="approach_entry_behind_mm_possible",
+                        violation_error_message="Entry behind the posterior wall in mm must be from -50 to 90.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("entry_above_mm", None),
+                            models.Q(("entry_above_mm__gte", -40), ("entry_above_mm__lte", 40)),
+                            _connector="OR",
+                        ),
+                        name="approach_entry_above_mm_possible",
+                        violation_error_message="Entry above the middle in mm must be from -40 to 40.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("wall_lateral_mm", None),
+                            models.Q(("wall_lateral_mm__gte", 2), ("wall_lateral_mm__lte", 40)),
+                            _connector="OR",
+                        ),
+                        name="approach_wall_lateral_mm_possible",
+                        violation_error_message="Pedicle wall from the midline in mm must be from 2 to 40.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("wall_behind_mm", None),
+                            models.Q(("wall_behind_mm__gte", -10), ("wall_behind_mm__lte", 50)),
+                            _connector="OR",
+                        ),
+                        name="approach_wall_behind_mm_possible",
+                        violation_error_message="Pedicle wall behind the body in mm must be from -10 to 50.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("voided_at", None)),
+                        fields=("level", "side"),
+                        name="approach_once_per_side",
+                        violation_error_message="This side was planned already, perhaps in another window. Load the page again.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("void_reason", ""), ("voided_at", None)),
+                            models.Q(
+                                models.Q(("voided_at", None), _negated=True),
+                                models.Q(("void_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="approach_void_with_reason",
+                        violation_error_message="Say why this entry is voided.",
+                    ),
+                ],
             },
         ),
         HistoryTrigger("planning_plannedapproach"),

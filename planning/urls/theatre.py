@@ -11,6 +11,11 @@ urlpatterns = [
     path("plans/<int:plan_id>/reopen/", plans.plan_reopen, name="plan-reopen"),
     path("plans/levels/<int:level_id>/", plans.planned_level, name="planned-level"),
     path("plans/levels/<int:planned_id>/approach/", approach.approach, name="planned-approach"),
+    path(
+        "plans/levels/<int:planned_id>/approach/marks/",
+        approach.approach_take,
+        name="approach-take",
+    ),
     path("theatre/", theatre.sessions, name="theatre-sessions"),
     path("theatre/new/", theatre.session_new, name="theatre-session-new"),
     path("theatre/<int:session_id>/", theatre.session, name="theatre-session"),

@@ -480,7 +480,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="marking",
             constraint=models.CheckConstraint(
-                condition=models.Q(("view__in", ["lateral", "frontal", "axial"])),
+                condition=models.Q(("view__in", ["lateral", "frontal", "axial", "needles"])),
                 name="marking_view_known",
                 violation_error_message="Choose one of the listed answers for view.",
             ),

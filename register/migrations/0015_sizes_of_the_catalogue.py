@@ -4,68 +4,124 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('register', '0014_images_and_marks'),
+        ("register", "0014_images_and_marks"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='stockitem',
-            name='diameter_mm',
+            model_name="stockitem",
+            name="diameter_mm",
             field=models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
         ),
         migrations.AddField(
-            model_name='stockitem',
-            name='length_mm',
+            model_name="stockitem",
+            name="length_mm",
             field=models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True),
         ),
         migrations.AddField(
-            model_name='stockitem',
-            name='most_depth_mm',
+            model_name="stockitem",
+            name="most_depth_mm",
             field=models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
         ),
         migrations.AddField(
-            model_name='stockitem',
-            name='needs_depth_mm',
+            model_name="stockitem",
+            name="needs_depth_mm",
             field=models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
         ),
         migrations.AddField(
-            model_name='stockitem',
-            name='needs_height_mm',
+            model_name="stockitem",
+            name="needs_height_mm",
             field=models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
         ),
         migrations.AddField(
-            model_name='stockitem',
-            name='needs_isthmus_mm',
+            model_name="stockitem",
+            name="needs_isthmus_mm",
             field=models.DecimalField(blank=True, decimal_places=1, max_digits=3, null=True),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('diameter_mm', None), models.Q(('diameter_mm__gte', 1), ('diameter_mm__lte', 20)), _connector='OR'), name='stock_diameter_mm_possible', violation_error_message='The diameter in mm must be from 1 to 20.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("diameter_mm", None),
+                    models.Q(("diameter_mm__gte", 1), ("diameter_mm__lte", 20)),
+                    _connector="OR",
+                ),
+                name="stock_diameter_mm_possible",
+                violation_error_message="The diameter in mm must be from 1 to 20.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('length_mm', None), models.Q(('length_mm__gte', 1), ('length_mm__lte', 400)), _connector='OR'), name='stock_length_mm_possible', violation_error_message='The length in mm must be from 1 to 400.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("length_mm", None),
+                    models.Q(("length_mm__gte", 1), ("length_mm__lte", 400)),
+                    _connector="OR",
+                ),
+                name="stock_length_mm_possible",
+                violation_error_message="The length in mm must be from 1 to 400.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('needs_isthmus_mm', None), models.Q(('needs_isthmus_mm__gte', 1), ('needs_isthmus_mm__lte', 30)), _connector='OR'), name='stock_needs_isthmus_mm_possible', violation_error_message='The least isthmus in mm must be from 1 to 30.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("needs_isthmus_mm", None),
+                    models.Q(("needs_isthmus_mm__gte", 1), ("needs_isthmus_mm__lte", 30)),
+                    _connector="OR",
+                ),
+                name="stock_needs_isthmus_mm_possible",
+                violation_error_message="The least isthmus in mm must be from 1 to 30.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('needs_height_mm', None), models.Q(('needs_height_mm__gte', 1), ('needs_height_mm__lte', 60)), _connector='OR'), name='stock_needs_height_mm_possible', violation_error_message='The least height of the body in mm must be from 1 to 60.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("needs_height_mm", None),
+                    models.Q(("needs_height_mm__gte", 1), ("needs_height_mm__lte", 60)),
+                    _connector="OR",
+                ),
+                name="stock_needs_height_mm_possible",
+                violation_error_message="The least height of the body in mm must be from 1 to 60.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('needs_depth_mm', None), models.Q(('needs_depth_mm__gte', 5), ('needs_depth_mm__lte', 60)), _connector='OR'), name='stock_needs_depth_mm_possible', violation_error_message='The least depth of the body in mm must be from 5 to 60.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("needs_depth_mm", None),
+                    models.Q(("needs_depth_mm__gte", 5), ("needs_depth_mm__lte", 60)),
+                    _connector="OR",
+                ),
+                name="stock_needs_depth_mm_possible",
+                violation_error_message="The least depth of the body in mm must be from 5 to 60.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('most_depth_mm', None), models.Q(('most_depth_mm__gte', 5), ('most_depth_mm__lte', 60)), _connector='OR'), name='stock_most_depth_mm_possible', violation_error_message='The largest depth of the body in mm must be from 5 to 60.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("most_depth_mm", None),
+                    models.Q(("most_depth_mm__gte", 5), ("most_depth_mm__lte", 60)),
+                    _connector="OR",
+                ),
+                name="stock_most_depth_mm_possible",
+                violation_error_message="The largest depth of the body in mm must be from 5 to 60.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockitem',
-            constraint=models.CheckConstraint(condition=models.Q(('needs_depth_mm', None), ('most_depth_mm', None), ('most_depth_mm__gte', models.F('needs_depth_mm')), _connector='OR'), name='stock_depth_in_order', violation_error_message='The largest depth must not be below the least.'),
+            model_name="stockitem",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("needs_depth_mm", None),
+                    ("most_depth_mm", None),
+                    ("most_depth_mm__gte", models.F("needs_depth_mm")),
+                    _connector="OR",
+                ),
+                name="stock_depth_in_order",
+                violation_error_message="The largest depth must not be below the least.",
+            ),
         ),
     ]

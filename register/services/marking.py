@@ -32,6 +32,7 @@ OF_MEASUREMENT: Final[dict[str, tuple[str, ...]]] = {
     ),
     "frontal": ("left_height_mm", "right_height_mm", "width_mm"),
     "axial": (),
+    "needles": (),
 }  # fmt: skip
 OF_READING: Final = {
     "retropulsion_mm": ("retropulsion_mm", Decimal("0.1")),
@@ -153,6 +154,8 @@ def _measurements_write(marking: Marking, sent: Sent, error: PointError, user: U
     basis = spacing_for(sent.marks, spacing).basis
     shapes = outlines_of_marks(sent.marks, spacing)
     for level in sorted(found, key=order):
+        if marking.view == "needles":
+            continue
         fields = _fields(marking, found[level], shapes.get(level), sent.posture, basis)
         reading = _reading_at(marking, level, user)
         if marking.view == "axial":

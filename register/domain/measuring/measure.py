@@ -69,6 +69,8 @@ def _made(plane: Marks, level: str, not_intact: Collection[str]) -> _Made:
         return _Made(frontal.own_quantities(plane.at(level)))
     if plane.view == "axial":
         return _Made(axial.own_quantities(plane.at(level)))
+    if plane.view == "needles":  # what they say is worked out by `approach`
+        return _Made({})
     found = lateral.own_quantities(plane.at(level)) | lateral.crush_quantities(plane, level)
     angles = {angle: made for angle in angles_at(level) if (made := angle.quantity(plane))}
     loss = lateral.loss_of(plane, level, not_intact)

@@ -44,11 +44,23 @@ AXIAL: Final = {
     "body_front": "front of the body in the midline",
     "body_right": "edge of the body, patient's right",
     "body_left": "edge of the body, patient's left",
+    "entry_right": "right needle, where it goes in",
+    "target_right": "right needle, where its tip is to lie",
+    "entry_left": "left needle, where it goes in",
+    "target_left": "left needle, where its tip is to lie",
 }
+# A body from the side with the needles that are planned for it.
+NEEDLES: Final = {
+    "upper_anterior": LATERAL["upper_anterior"],
+    "upper_posterior": LATERAL["upper_posterior"],
+    "lower_posterior": LATERAL["lower_posterior"],
+    "lower_anterior": LATERAL["lower_anterior"],
+} | {name: AXIAL[name] for name in ("entry_right", "target_right", "entry_left", "target_left")}
 VIEWS: Final[Mapping[str, Mapping[str, str]]] = {
     "lateral": LATERAL,
     "frontal": FRONTAL,
     "axial": AXIAL,
+    "needles": NEEDLES,
 }
 KNOWN: Final = "known"
 

@@ -107,4 +107,5 @@ MARK_VIEW: Final[Words] = (
     ("lateral", "from the side"),
     ("frontal", "from the front"),
     ("axial", "across"),
+    ("needles", "from the side with its needles"),
 )

@@ -25,6 +25,10 @@ const BESIDE = {
     [["body_right", "pedicle_right_lateral"], ["pedicle_right_width_mm"]],
     [["body_left", "pedicle_left_lateral"], ["pedicle_left_width_mm", "retropulsion_mm", "canal_encroachment_percent"]],
   ],
+  needles: [
+    [["upper_anterior", "lower_anterior"], []],
+    [["upper_posterior", "lower_posterior"], []],
+  ],
 };
 const INSIDE = { lateral: [["upper_middle", "lower_middle"], "middle_height_mm"] };
 /* On its own beside an axial slice a number does not say what it is. */

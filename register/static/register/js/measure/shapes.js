@@ -5,7 +5,9 @@ import { half } from "./geometry.js";
 const RINGS = {
   lateral: ["upper_anterior", "upper_middle", "upper_posterior", "lower_posterior", "lower_middle", "lower_anterior"],
   frontal: ["upper_left", "upper_right", "lower_right", "lower_left"],
+  needles: ["upper_anterior", "upper_posterior", "lower_posterior", "lower_anterior"],
 };
+const NEEDLES = [["entry_right", "target_right"], ["entry_left", "target_left"]];
 const HEIGHTS = {
   lateral: [["upper_anterior", "lower_anterior"], ["upper_middle", "lower_middle"], ["upper_posterior", "lower_posterior"]],
   frontal: [["upper_left", "lower_left"], ["upper_right", "lower_right"]],
@@ -36,11 +38,12 @@ export function stretches(view, at, proposed) {
   });
   const whole = ([from, to]) => place(from) && place(to);
   if (view === "axial") {
-    return [...AXIAL.filter(whole).map(line("edge")), ...behind(at)];
+    return [...[...AXIAL, ...NEEDLES].filter(whole).map(line("edge")), ...behind(at)];
   }
   return [
     ...ring(RINGS[view] || [], place).map(line("edge")),
     ...(HEIGHTS[view] || []).filter(whole).map(line("height")),
+    ...NEEDLES.filter(whole).map(line("edge")),
   ];
 }
 

@@ -93,5 +93,7 @@ def markings_of_reading(reading: Reading) -> list[Marking]:
         Q(reading=reading) | Q(measurements__reading=reading, measurements__voided_at=None)
     )
     return list(
-        rows.select_related("observer", "frame__series", "reading").distinct().order_by("pk")
+        rows.select_related("observer", "frame__series", "reading__study__patient")
+        .distinct()
+        .order_by("pk")
     )

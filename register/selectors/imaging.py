@@ -36,9 +36,10 @@ def levels_seen(study: Study) -> dict[str, LevelSeen]:
     """Return what was seen at each level of a study, from the head down. Two queries.
 
     Where two people read a level, or one twice, the newest reading with a
-    measurement counts for the drawing.
+    measurement counts for the drawing; a second reading made unseen changes none.
     """
-    live = Measurement.objects.live().order_by("-measured_on", "-pk")
+    live = Measurement.objects.live().filter(marking__repeats=None)
+    live = live.order_by("-measured_on", "-pk")
     readings = (
         Reading.objects.live()
         .filter(study=study)

@@ -258,6 +258,11 @@ def series_confirm(
     )
 
 
+def expect_pictures() -> None:
+    """Have the reading process started while a page is on its way that will ask for pictures."""
+    child.warm_up()
+
+
 def picture_of(frame: ImageFrame) -> tuple[dict[str, Any], bytes]:
     """Return what is to be known for showing a frame, and its stored values.
 

@@ -50,6 +50,7 @@ def image_series(request: SignedInRequest, series_id: int) -> HttpResponse:
     series = _series(request, series_id)
     if not series.is_settled:
         return redirect("image-identity", series.pk)
+    writing.expect_pictures()
     frames = seen.frames_of(series)
     others = seen.settled_series_with_frames(series.study)
     context = {

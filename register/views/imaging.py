@@ -11,10 +11,11 @@ from register.domain.drawing.vertebra import Body
 from register.domain.levels import LEVEL_CODES, TREATABLE_CODES, in_words
 from register.domain.vocabulary import END_PLATE, codes
 from register.forms.imaging import StudyForm
-from register.models import Reading, Study
+from register.models import Marking, Reading, Study
 from register.permissions import SignedInRequest, needs
 from register.selectors import imaging as seen_in
 from register.selectors.images import markings_of_reading, series_of
+from register.selectors.marked_numbers import marked_lines
 from register.services import imaging as writing
 from register.templatetags.drawings import heights_of
 from register.views.level_page import LevelForms, forms_of, shown_of
@@ -120,13 +121,18 @@ def _level(
         "level_forms": forms,
         "forms": forms.measured,
         "shown": shown_of(study, level, typed, gave_way if gave_way in codes(END_PLATE) else ""),
-        "markings": markings_of_reading(reading) if reading else [],
+        "markings": _with_lines(reading) if reading else [],
         "series": series_of(study),
         "is_new": reading is None,
     }
     return patient_page(
         request, study.patient, "register/imaging/level.html", forms.reading, **context
     )
+
+
+def _with_lines(reading: Reading) -> list[tuple[Marking, list[str]]]:
+    """Return each marking behind a reading with what it says of the level."""
+    return [(one, marked_lines(one, reading.level)) for one in markings_of_reading(reading)]
 
 
 def _write(

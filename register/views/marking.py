@@ -18,6 +18,7 @@ from register.permissions import SignedInRequest, needs
 from register.selectors import images as seen
 from register.selectors.imaging import fractured_levels, neighbours
 from register.services import marking as writing
+from register.services.images import expect_pictures
 from register.views.saving import patient_page, posted, save
 from register.views.viewer_data import mark_data
 
@@ -138,6 +139,8 @@ def _page(request: SignedInRequest, task: _Task) -> HttpResponse:
     if task.study.numbering_confirmed_at is None:
         messages.info(request, "First confirm how the levels of this study were counted.")
         return redirect("study-numbering", task.study.pk)
+    if request.method == "GET":
+        expect_pictures()
     form = MarkingForm(
         posted(request),
         instance=task.form_instance,

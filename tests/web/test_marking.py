@@ -175,6 +175,9 @@ def test_a_picture_without_scale_gives_angles_and_no_millimetres(client, frame, 
     assert own.calibration == "none"
     assert own.vertebral_angle_deg is not None
     assert own.plus_minus == {}
+    page = client.get(reverse("reading-edit", args=[own.reading_id])).content.decode()
+    assert "Anterior over posterior height: 62 %." in page  # 16 of 26
+    assert "Height lost at the front: 36 % (wedge, grade 2), compared with T12 and L2." in page
 
 
 def test_a_known_length_gives_the_scale(client, frame, address):

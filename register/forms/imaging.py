@@ -150,6 +150,9 @@ _FINDINGS: Final = (
 )
 
 
+_OF_THE_MARKS: Final = ("method", "posture", "calibration", "angle_end_plates")
+
+
 class MeasuredForm(PartForm):
     """Heights and depth of one level; blank boxes are "not recorded"."""
 
@@ -166,6 +169,8 @@ class MeasuredForm(PartForm):
         }
 
     def __init__(self, *args: Any, level: str, **options: Any) -> None:
+        if getattr(options.get("instance"), "marking_id", None) is not None:
+            self.may_be_absent = ()  # type: ignore[misc] # what was marked needs no reason
         super().__init__(*args, **options)
         self.level = level
         for name in HEIGHTS:
@@ -179,8 +184,11 @@ class MeasuredForm(PartForm):
         """Numbers that come from marks change with the marks only, so that the two agree."""
         measured = ("_mm", "_deg")
         for name, field in self.fields.items():
-            if name.endswith(measured) or name in ("method", "posture", "calibration"):
+            if name.endswith(measured) or name in _OF_THE_MARKS:
                 field.disabled = True
+        if "angle_end_plates" in self.fields:
+            self.fields["angle_end_plates"].widget = forms.Textarea({"rows": 3})
+            self.fields["angle_end_plates"].help_text = ""
 
     @property
     def plus_minus(self) -> dict[str, str]:

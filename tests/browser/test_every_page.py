@@ -16,7 +16,7 @@ from tests.web.test_access_matrix import OPEN, patterns
 OF_ONE_PATIENT = {
     "patient_id", "referral_id", "fracture_id", "study_id", "reading_id", "assessment_id",
     "plan_id", "procedure_id", "entry_id", "part_id", "review_id", "result_id", "task_id",
-    "line_id",
+    "line_id", "series_id", "frame_id", "marking_id", "planned_id",
 }  # fmt: skip
 # Parts of addresses that only take what is sent, or hand out a file.
 ONLY_SENT = {"level_id", "direction", "draft_id", "form", "record_id"}

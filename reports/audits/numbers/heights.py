@@ -14,7 +14,7 @@ from decimal import Decimal
 from register.domain.comparing import WHY_NOT, Circumstances, why_not_comparable
 from register.domain.measures import within_height_error
 from register.domain.timepoints import Timepoint, name_contact
-from register.domain.vocabulary import POSTURE, words_for
+from register.domain.vocabulary import CALIBRATION, POSTURE, words_for
 from reports.audits.rows import HeightRow, Rows
 from reports.audits.spec import BEFORE, Period, Spec
 from reports.audits.values import Average, average
@@ -50,6 +50,7 @@ class HeightAt:
 class Heights:
     """Heights of the levels treated in a period; those from `no_height` on count images left out.
 
+    `scales` counts the heights used by where their millimetres come from, in words.
     `not_comparable` counts, by reason, the levels and timepoints after the procedure that
     have a usable height and none before that may be subtracted from it.
     """
@@ -64,6 +65,7 @@ class Heights:
     same_day: int
     between_windows: int
     calibration_unknown: int
+    scales: tuple[tuple[str, int], ...] = ()
 
     @property
     def compared(self) -> tuple[HeightAt, ...]:
@@ -106,7 +108,13 @@ def heights(spec: Spec, rows: Rows, period: Period) -> Heights:
             point is None and row.taken_on != done[row.level] for row, point in named
         ),
         calibration_unknown=sum(not row.calibration for row in best.values()),
+        scales=_scales(best),
     )
+
+
+def _scales(best: Best) -> tuple[tuple[str, int], ...]:
+    counts = Counter(row.calibration for row in best.values())
+    return tuple((words, counts[code]) for code, words in CALIBRATION if counts[code])
 
 
 def _is_usable(row: HeightRow) -> bool:

@@ -94,6 +94,9 @@ def _left_out(one: Heights) -> str:
     text = (
         f"Measurements left out, since start: {parts}." if parts else "No measurement is left out."
     )
+    if one.scales:
+        scales = ", ".join(f"{words} {count}" for words, count in one.scales)
+        text += f" Where the millimetres of those used come from: {scales}."
     if one.calibration_unknown:
         text += f" Of those used, {one.calibration_unknown} do not say how they were calibrated."
     return text

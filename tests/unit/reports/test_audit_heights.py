@@ -74,6 +74,7 @@ def test_images_that_cannot_be_used_are_counted_by_reason():
     )
     assert (found.same_day, found.no_posture, found.uncalibrated) == (1, 1, 1)
     assert (found.no_height, found.between_windows, found.calibration_unknown) == (1, 1, 1)
+    assert found.scales == (("calibrated pixel spacing", 1),)
     assert found.compared == ()  # how "g" was calibrated is not recorded
     assert found.not_comparable == (("calibration not recorded", 1),)
 

@@ -44,7 +44,8 @@ class ImageFile(Record):
 class ImageSeries(Record):
     """Frames that belong together, as the scanner made them, in their order.
 
-    `told` is what the files say of whose they are, {what: text}; `differs` lists what of it
+    `told` is what the files say of whose they are, {what: text}, with "written" where they
+    say that a name stands in the picture itself; `differs` lists what of it
     is not what the register says of the patient, or "nothing" when they say nothing. Such a
     series is measured only after a person has confirmed whose it is.
     """

@@ -1,10 +1,13 @@
 """Images of a study: its series and their frames, and whose they are."""
 
+from collections.abc import Sequence
+
 from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import Count, Prefetch, Q, QuerySet
 
 from register.domain.image_identity import Known
 from register.domain.vocabulary import CALIBRATION
+from register.images.series import Slice, order_of
 from register.models import ImageFrame, ImageSeries, Marking, Patient, Reading, Site, Study, User
 
 
@@ -57,6 +60,15 @@ def series_of(study: Study) -> list[ImageSeries]:
 def frames_of(series: ImageSeries) -> list[ImageFrame]:
     """Return the live frames of a series in their order."""
     return list(ImageFrame.objects.live().filter(series=series).order_by("place", "pk"))
+
+
+def order_notes(frames: Sequence[ImageFrame]) -> tuple[str, ...]:
+    """Return what is odd about the order of a series: gaps, slices at one place, none told."""
+    if len(frames) < 2:
+        return ()
+    return order_of(
+        [Slice(tuple(one.position), tuple(one.orientation), one.place) for one in frames]
+    ).notes
 
 
 def settled_series_with_frames(study: Study) -> list[ImageSeries]:

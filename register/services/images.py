@@ -184,6 +184,8 @@ def _told(one: Indexed) -> dict[str, str]:
         "name": said.name, "number": said.number, "birth": said.birth_date, "sex": said.sex,
         "accession": said.accession,
     }  # fmt: skip
+    if one.burned_in:
+        told["written"] = "yes"
     return {what: text[:200] for what, text in told.items() if text}
 
 

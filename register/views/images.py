@@ -57,6 +57,7 @@ def image_series(request: SignedInRequest, series_id: int) -> HttpResponse:
         "series": series,
         "study": series.study,
         "frames": frames,
+        "notes": seen.order_notes(frames),
         "viewer": look_data(series, frames, others),
     }
     form = IdentityForm(whose="")  # nothing is sent from this page

@@ -3,12 +3,15 @@
 import io
 import json
 import zipfile
+from html import unescape
 
 import pytest
 from django.urls import reverse
 
 from register.history import acting
 from register.models import ImageFile, ImageFrame, ImageSeries, Study
+from register.selectors.images import frames_of
+from register.selectors.images import order_notes as notes_of
 from register.services.images import image_store
 from tests.clock import stop_clock
 from tests.factories import TODAY, make_patient
@@ -35,6 +38,10 @@ def study(people) -> Study:
         return Study.objects.create(
             patient=patient, modality="ct", performed_on=TODAY, posture="supine"
         )
+
+
+def seen_notes(series: ImageSeries) -> tuple[str, ...]:
+    return notes_of(frames_of(series))
 
 
 def page(study: Study) -> str:
@@ -147,6 +154,28 @@ def test_slices_stand_in_the_order_of_the_patient(client, study):
     assert order in ([0.0, 10.0, 20.0], [20.0, 10.0, 0.0])
     data = json.loads(_data(client.get(reverse("image-series", args=[series.pk]))))
     assert [frame["label"] for frame in data["frames"]] == ["1 of 3", "2 of 3", "3 of 3"]
+
+
+def test_a_gap_and_a_name_in_the_picture_are_told(client, study):
+    files = [
+        sent(
+            own(
+                study,
+                InstanceNumber=number,
+                ImagePositionPatient=[x, 0.0, 0.0],
+                ImageOrientationPatient=[0.0, 1.0, 0.0, 0.0, 0.0, -1.0],
+                BurnedInAnnotation="YES",
+            ),
+            f"IM{number}",
+        )
+        for number, x in enumerate((0.0, 4.0, 8.0, 12.0, 24.0))
+    ]
+    client.post(page(study), {"pictures": files})
+    series = ImageSeries.objects.get()
+    shown = client.get(reverse("image-series", args=[series.pk])).content.decode()
+    assert "a name stands in the picture itself" in shown
+    assert len(seen_notes(series)) == 1
+    assert seen_notes(series)[0] in unescape(shown)
 
 
 def _data(answer) -> str:

@@ -6,7 +6,7 @@ from register.domain.approach.marks import Approach, View, approach_from_marks
 from register.domain.measuring.calibration import spacing_for
 from register.domain.measuring.points import marks_of
 from register.models import Fracture, Marking
-from register.services.marking import spacing_of_frame
+from register.selectors.images import spacing_of_frame
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import Count, Prefetch, Q, QuerySet
 
 from register.domain.image_identity import Known
+from register.domain.measuring.calibration import Spacing, uncalibrated
 from register.domain.vocabulary import CALIBRATION
 from register.images.series import Slice, order_of
 from register.models import ImageFrame, ImageSeries, Marking, Patient, Reading, Site, Study, User
@@ -69,6 +70,13 @@ def order_notes(frames: Sequence[ImageFrame]) -> tuple[str, ...]:
     return order_of(
         [Slice(tuple(one.position), tuple(one.orientation), one.place) for one in frames]
     ).notes
+
+
+def spacing_of_frame(frame: ImageFrame) -> Spacing:
+    """Return the scale of a frame; without mm its aspect."""
+    if frame.row_mm is None or frame.column_mm is None:
+        return uncalibrated(frame.aspect)
+    return Spacing(frame.row_mm, frame.column_mm, frame.basis)
 
 
 def settled_series_with_frames(study: Study) -> list[ImageSeries]:

@@ -6,8 +6,8 @@ from register.domain.measuring.error import Value
 from register.domain.measuring.measure import Measured, measure
 from register.domain.measuring.points import marks_of
 from register.models import Marking
+from register.selectors.images import spacing_of_frame
 from register.selectors.imaging import fractured_levels
-from register.services.marking import spacing_of_frame
 
 _RATIOS: Final = {
     "wedge_percent": "anterior over posterior height",

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.utils.timezone import localdate
 
 from register.domain.levels import order
-from register.domain.measuring.calibration import Spacing, spacing_for, uncalibrated
+from register.domain.measuring.calibration import spacing_for
 from register.domain.measuring.error import PointError, Value, point_error
 from register.domain.measuring.lateral import doubts
 from register.domain.measuring.measure import Measured, measure
@@ -17,6 +17,7 @@ from register.domain.measuring.points import Marks
 from register.domain.measuring.shape import Shape, outlines_of_marks
 from register.history import acting, because
 from register.models import ImageFrame, Marking, Measurement, Reading, Study, User
+from register.selectors.images import spacing_of_frame
 from register.selectors.imaging import fractured_levels
 from register.selectors.measurement_error import with_own_error
 from register.selectors.patients import fractures_at
@@ -51,13 +52,6 @@ class Sent:
     stored: Mapping[str, Any]
     mirrored: bool
     posture: str
-
-
-def spacing_of_frame(frame: ImageFrame) -> Spacing:
-    """Return the scale of a frame; without mm its aspect."""
-    if frame.row_mm is None or frame.column_mm is None:
-        return uncalibrated(frame.aspect)
-    return Spacing(frame.row_mm, frame.column_mm, frame.basis)
 
 
 def error_of_a_mark(study: Study) -> PointError:

@@ -176,7 +176,7 @@ def _context(task: _Task) -> dict[str, Any]:
         "heading": task.heading,
         "lead": f"{study.get_modality_display()} of {day_words(study.performed_on)}, "
         f"{task.frame.series}, {task.frame}",
-        "basis": writing.spacing_of_frame(task.frame).sentence,
+        "basis": seen.spacing_of_frame(task.frame).sentence,
         "error": error,
         "fractured": sorted(fractured_levels(task.patient), key=LEVEL_CODES.index),
         "viewer": mark_data(task.frame, task.level, levels, task.view, marks, error.sd_mm)

@@ -4,12 +4,13 @@ from datetime import UTC, datetime
 from functools import cache
 from io import BytesIO
 from typing import Any
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from register.models import ImageFile, ImageFrame, ImageSeries, Marking, Reading, Study, User
 from register.services.images import image_store
-from tests.phantoms import LateralBody, Phantom, lateral, paint, write
+from tests.phantoms import AxialSlice, LateralBody, Phantom, axial, lateral, paint, write
 
 ROWS, COLUMNS, SPACING = 300, 260, (0.5, 0.4)
 
@@ -79,3 +80,66 @@ def make_marking(reading: Reading, frame: ImageFrame) -> Marking:
         reading=reading, frame=frame, observer=reading.observer, marked_on=reading.read_on,
         view="lateral", marks=column().marks(SPACING),
     )  # fmt: skip
+
+
+NOBODY = {"PatientName": None, "PatientID": None, "PatientBirthDate": None}
+
+
+def example_images() -> bytes:
+    """The ZIP of `fixtures/images`: an invented spine as a film, sagittal and axial slices.
+
+    The files name nobody, so that whoever tries them meets the question whose they are.
+    """
+    spine = lateral(
+        LateralBody("T12"), LateralBody("L1", anterior_mm=17, middle_mm=18.5),
+        LateralBody("L2"), LateralBody("L3"), gap_mm=9,
+    ).turned(5)  # fmt: skip
+    files = {"film.dcm": _example_film(spine)}
+    files |= {f"sagittal/{n:02}.dcm": _example_sagittal(spine, n) for n in range(9)}
+    files |= {f"axial/{n:02}.dcm": _example_axial(n) for n in range(9)}
+    packed = BytesIO()
+    with ZipFile(packed, "w", ZIP_DEFLATED) as archive:
+        for name, content in files.items():
+            archive.writestr(ZipInfo(name, (2027, 3, 7, 9, 0, 0)), content, ZIP_DEFLATED)
+    return packed.getvalue()
+
+
+def _example_film(spine: Phantom) -> bytes:
+    shape = {"rows": 900, "columns": 700, "spacing": (0.24, 0.24)}
+    return _example(
+        paint(spine.centred(**shape), **shape), 1, 0, modality="DX", ViewPosition="LL",
+        ImagerPixelSpacing=[0.24, 0.24], EstimatedRadiographicMagnificationFactor=1.15,
+        SeriesDescription="Lateral film",
+    )  # fmt: skip
+
+
+def _example_sagittal(spine: Phantom, number: int) -> bytes:
+    shape = {"rows": 360, "columns": 300, "spacing": (0.6, 0.6)}
+    return _example(
+        paint(spine.centred(**shape), **shape), 2, number, spacing=(0.6, 0.6),
+        SeriesDescription="Sagittal", FrameOfReferenceUID="1.2.826.0.1.3680043.2.9",
+        ImagePositionPatient=[(number - 4) * 4.0, -90.0, 108.0],
+        ImageOrientationPatient=[0.0, 1.0, 0.0, 0.0, 0.0, -1.0],
+    )  # fmt: skip
+
+
+def _example_axial(number: int) -> bytes:
+    shape = {"rows": 260, "columns": 260, "spacing": (0.5, 0.5)}
+    cut = axial(AxialSlice("L1", retropulsion_mm=3)).centred(**shape)
+    return _example(
+        paint(cut, **shape), 3, number, spacing=(0.5, 0.5), SeriesDescription="Axial",
+        FrameOfReferenceUID="1.2.826.0.1.3680043.2.9",
+        ImagePositionPatient=[-65.0, -70.0, 20.0 - number * 5.0],
+        ImageOrientationPatient=[1.0, 0.0, 0.0, 0.0, 1.0, 0.0],
+    )  # fmt: skip
+
+
+def _example(picture: Any, series: int, number: int, **attributes: Any) -> bytes:
+    target = BytesIO()
+    uid = f"1.2.826.0.1.3680043.2.{series}"
+    own = {
+        "SOPInstanceUID": f"{uid}.{number + 1}", "SeriesInstanceUID": uid, "SeriesNumber": series,
+        "InstanceNumber": number + 1, "StudyInstanceUID": "1.2.826.0.1.3680043.2",
+    }  # fmt: skip
+    write(target, picture, **NOBODY | own | attributes)
+    return target.getvalue()

@@ -4,6 +4,7 @@ import io
 import json
 import zipfile
 from html import unescape
+from pathlib import Path
 
 import pytest
 from django.urls import reverse
@@ -249,3 +250,19 @@ def test_the_list_costs_the_same_for_one_series_and_for_many(
             for number in range(5):
                 ImageSeries.objects.create(study=study, uid=f"9.{number}", plane="axial")
     assert counts[0] == counts[1]
+
+
+def test_the_example_images_can_be_tried(client, study):
+    """What the README leads to: three series that name nobody, in the order of the patient."""
+    content = (Path(__file__).parents[2] / "fixtures/images/invented-spine.zip").read_bytes()
+    answer = client.post(page(study), {"pictures": [sent(content, "invented-spine.zip")]})
+    assert "19 files taken, 19 pictures." in answer.content.decode()
+    found = {str(one): one for one in ImageSeries.objects.all()}
+    assert {name: one.plane for name, one in found.items()} == {
+        "Lateral film": "lateral",
+        "Sagittal": "sagittal",
+        "Axial": "axial",
+    }
+    assert all(one.differs == ["nothing"] for one in found.values())
+    assert found["Lateral film"].frames.get().basis == "magnification"
+    assert found["Sagittal"].frame_of_reference == found["Axial"].frame_of_reference

@@ -1,6 +1,6 @@
 """Marking a picture: choose level and view, set the marks, read again without seeing them."""
 
-from typing import Any
+from typing import Any, Final
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -161,10 +161,15 @@ def _page(request: SignedInRequest, task: _Task) -> HttpResponse:
     return patient_page(request, task.patient, "register/images/mark.html", form, **_context(task))
 
 
+# A slice across, and a needle from the side, belong to one level.
+WITH_NEIGHBOURS: Final = ("lateral", "frontal")
+
+
 def _context(task: _Task) -> dict[str, Any]:
     """Return the page's words, and what its script needs."""
     study, error = task.study, writing.error_of_a_mark(task.study)
-    shown = [at for at in (task.level, *neighbours(task.level)) if at in LEVEL_CODES]
+    beside = neighbours(task.level) if task.view in WITH_NEIGHBOURS else []
+    shown = [task.level, *beside]
     marks = task.marking.marks if task.marking else {}
     levels = sorted({*shown, *(k for k in marks if k in LEVEL_CODES)}, key=LEVEL_CODES.index)
     return {

@@ -256,6 +256,15 @@ def test_one_s_own_marks_are_opened_again(client, address):
     assert client.get(address).url == reverse("marking-edit", args=[Marking.objects.get().pk])
 
 
+@pytest.mark.parametrize(
+    ("view", "levels"),
+    [("lateral", ["T12", "L1", "L2"]), ("axial", ["L1"]), ("needles", ["L1"])],
+)
+def test_neighbours_are_offered_where_they_are_seen(client, frame, view, levels):
+    page = client.get(reverse("marking-new", args=[frame.pk, "L1", view]))
+    assert page.context["viewer"]["levels"] == levels
+
+
 def test_start_leads_to_the_chosen_picture(client, frame):
     start = reverse("mark-start", args=[frame.series_id])
     assert client.get(start).status_code == 200

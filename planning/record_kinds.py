@@ -183,7 +183,7 @@ KINDS: Final = (
         lambda r, n: f"series {r['description'] or _word(PLANE, r['plane'])} "
         f"({n.of(Study, r['study_id'])})",
         parents=("study",), right="record_findings", parts=("image-frame",),
-        hidden=("uid", "frame_of_reference", "told", "differs"),
+        hidden=("uid", "frame_of_reference", "told", "confirmed_for"),
         labels={"identity_note": "why they are this patient's"},
     ),
     Kind(

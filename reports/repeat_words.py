@@ -74,7 +74,7 @@ def overview(page: RepeatReadings) -> Table:
 
 
 def _line(one: Compared) -> Line:
-    name = f"{one.measure.name}, {one.measure.unit}"
+    name = f"{one.measure.name},\u00a0{one.measure.unit}"
     if one.found is None:
         pairs = f"{one.n} of {FEWEST_PAIRS} needed" if one.n else "none"
         return Line((name, pairs, *(NONE for _ in _HEADS[1:])), "part")

@@ -65,8 +65,9 @@ def make_series(study: Study, *, plane: str = "sagittal", **fields: Any) -> Imag
         file_name="IM0001",
     )  # fmt: skip
     series = ImageSeries.objects.create(
-        study=study, uid="1.2.3", number=2, description="Sagittal", plane=plane, **fields
-    )
+        study=study, uid="1.2.3", number=2, description="Sagittal", plane=plane,
+        told={"number": study.patient.hospital_number}, **fields,
+    )  # fmt: skip
     ImageFrame.objects.create(
         series=series, file=file, rows=ROWS, columns=COLUMNS, row_mm=SPACING[0],
         column_mm=SPACING[1], basis="calibrated", aspect=SPACING[0] / SPACING[1],

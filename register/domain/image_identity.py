@@ -5,13 +5,13 @@ hospital's number. So nothing here says that images are somebody's: it only name
 differs, for a person to decide.
 """
 
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
 from register.domain.days import day_words
+from register.domain.names import letters
 
 # What a file may say, in the order in which it is shown.
 TOLD: Final = {
@@ -87,9 +87,9 @@ def born(text: str) -> date | None:
 def _same_name(told: str, known: Known) -> bool:
     """Whether family name, and the first letters of the given name if told, are the same."""
     family, given = _parts(told)
-    if _letters(family) != _letters(known.family_name):
+    if letters(family) != letters(known.family_name):
         return False
-    first, mine = _letters(given), _letters(known.given_name)
+    first, mine = letters(given), letters(known.given_name)
     return mine.startswith(first) or first.startswith(mine)
 
 
@@ -102,8 +102,3 @@ def _parts(name: str) -> tuple[str, str]:
 def _plain(number: str) -> str:
     """Return a number without the spaces and strokes that people put into it."""
     return "".join(sign for sign in number.casefold() if sign.isalnum())
-
-
-def _letters(name: str) -> str:
-    plain = unicodedata.normalize("NFKD", name.casefold())
-    return "".join(letter for letter in plain if letter.isalpha())

@@ -17,12 +17,12 @@ def similar_names(people: Iterable[tuple[Key, str, str]]) -> set[Key]:
     """
     sharing: dict[tuple[str, str], list[Key]] = defaultdict(list)
     for key, family, given in people:
-        for shape in _shapes(_letters(family)):
-            sharing[_letters(given)[:1], shape].append(key)
+        for shape in _shapes(letters(family)):
+            sharing[letters(given)[:1], shape].append(key)
     return {key for keys in sharing.values() if len(keys) > 1 for key in keys}
 
 
-def _letters(name: str) -> str:
+def letters(name: str) -> str:
     """Return the letters only, without accents and case: "O'Neil-Smith" -> "oneilsmith"."""
     plain = unicodedata.normalize("NFKD", name.casefold())
     return "".join(letter for letter in plain if letter.isalpha())

@@ -114,7 +114,7 @@ class Migration(migrations.Migration):
                 ("plane", models.CharField(default="other", max_length=24)),
                 ("frame_of_reference", models.CharField(blank=True, default="", max_length=64)),
                 ("told", models.JSONField(blank=True, default=dict)),
-                ("differs", models.JSONField(blank=True, default=list)),
+                ("confirmed_for", models.PositiveBigIntegerField(blank=True, null=True)),
                 ("identity_confirmed_at", models.DateTimeField(blank=True, null=True)),
                 ("identity_note", models.CharField(blank=True, default="", max_length=300)),
             ],

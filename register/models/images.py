@@ -5,9 +5,12 @@ from typing import ClassVar
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
+from django.utils.functional import cached_property
 
+from register.domain.image_identity import Known, differences
 from register.domain.vocabulary import CALIBRATION, IMAGE_KIND, MARK_VIEW, PIXELS, PLANE
 from register.models.base import Record, by_a_person, choice, known, link, text, voiding, within
+from register.models.patients import Patient
 
 
 class ImageFile(Record):
@@ -45,9 +48,10 @@ class ImageSeries(Record):
     """Frames that belong together, as the scanner made them, in their order.
 
     `told` is what the files say of whose they are, {what: text}, with "written" where they
-    say that a name stands in the picture itself; `differs` lists what of it
-    is not what the register says of the patient, or "nothing" when they say nothing. Such a
-    series is measured only after a person has confirmed whose it is.
+    say that a name stands in the picture itself. Where it differs from what the register
+    says of the patient, the series is shown and measured only after a person has confirmed
+    whose it is. That holds for one patient, number `confirmed_for`: after a study was moved
+    or a record merged it is asked again.
     """
 
     study = link("Study", related_name="series")
@@ -58,10 +62,10 @@ class ImageSeries(Record):
     plane = choice(PLANE, blank=False, default="other")
     frame_of_reference = text(64)
     told = models.JSONField(default=dict, blank=True)
-    differs = models.JSONField(default=list, blank=True)
     identity_confirmed_by = link("User", null=True, blank=True, related_name="+")
     identity_confirmed_at = models.DateTimeField(null=True, blank=True)
     identity_note = text(300)
+    confirmed_for = models.PositiveBigIntegerField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar = ["number", "pk"]
@@ -76,10 +80,33 @@ class ImageSeries(Record):
     def __str__(self) -> str:
         return self.description or self.get_plane_display()
 
+    @cached_property
+    def differs(self) -> list[str]:
+        """What the files say otherwise than the register does now; ["nothing"] for silence."""
+        return differences(self.told, known_of(self.study.patient))
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether a person confirmed the images to be those of this very patient."""
+        return (
+            self.identity_confirmed_at is not None and self.confirmed_for == self.study.patient_id
+        )
+
     @property
     def is_settled(self) -> bool:
         """Whether nothing in the files speaks against this patient, or a person confirmed it."""
-        return not self.differs or self.identity_confirmed_at is not None
+        return self.is_confirmed or not self.differs
+
+
+def known_of(patient: Patient) -> Known:
+    """Return what the register says of a patient, to compare with what files say."""
+    return Known(
+        family_name=patient.family_name,
+        given_name=patient.given_name,
+        numbers=tuple(n for n in (patient.hospital_number, patient.nhs_number) if n),
+        born_on=patient.date_of_birth,
+        sex=patient.sex,
+    )
 
 
 class ImageFrame(Record):

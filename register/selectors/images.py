@@ -5,11 +5,19 @@ from collections.abc import Sequence
 from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from register.domain.image_identity import Known
 from register.domain.measuring.calibration import Spacing, uncalibrated
 from register.domain.vocabulary import CALIBRATION
 from register.images.series import Slice, order_of
-from register.models import ImageFrame, ImageSeries, Marking, Patient, Reading, Site, Study, User
+from register.models import (
+    ImageFrame,
+    ImageSeries,
+    Marking,
+    Measurement,
+    Reading,
+    Site,
+    Study,
+    User,
+)
 
 
 def series_of_site(site: Site) -> QuerySet[ImageSeries]:
@@ -44,7 +52,7 @@ def series_of(study: Study) -> list[ImageSeries]:
     rows = (
         ImageSeries.objects.live()
         .filter(study=study)
-        .select_related("identity_confirmed_by")
+        .select_related("identity_confirmed_by", "study__patient")
         .annotate(
             frame_count=Count("frames", filter=live),
             bases=ArrayAgg("frames__basis", distinct=True, filter=live, default=[]),
@@ -83,19 +91,10 @@ def settled_series_with_frames(study: Study) -> list[ImageSeries]:
     """Return the series of a study that may be looked at, each with `shown` frames. Two queries."""
     frames = ImageFrame.objects.live().order_by("place", "pk")
     rows = ImageSeries.objects.live().filter(study=study).order_by("number", "pk")
-    found = rows.prefetch_related(Prefetch("frames", frames, to_attr="shown"))
-    return [series for series in found if series.is_settled and series.shown]
-
-
-def known_of(patient: Patient) -> Known:
-    """Return what the register says of a patient, to compare with what files say."""
-    return Known(
-        family_name=patient.family_name,
-        given_name=patient.given_name,
-        numbers=tuple(n for n in (patient.hospital_number, patient.nhs_number) if n),
-        born_on=patient.date_of_birth,
-        sex=patient.sex,
+    found = rows.select_related("study__patient").prefetch_related(
+        Prefetch("frames", frames, to_attr="shown")
     )
+    return [series for series in found if series.is_settled and series.shown]
 
 
 def own_marking(frame: ImageFrame, level: str, view: str, user: User) -> Marking | None:
@@ -117,3 +116,10 @@ def markings_of_reading(reading: Reading) -> list[Marking]:
         .distinct()
         .order_by("pk")
     )
+
+
+def posture_measured(marking: Marking) -> str:
+    """Return the posture that stands with the numbers of marks; of the study without numbers."""
+    rows = Measurement.objects.live().filter(reading=marking.reading_id, method="marked")
+    measured = rows.order_by("-measured_on", "-pk").first()
+    return measured.posture if measured else marking.reading.study.posture

@@ -11,7 +11,6 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from register.domain.image_identity import differences
 from register.domain.measuring.calibration import ImageTells, spacing_of
 from register.history import acting
 from register.images import child, inbox
@@ -20,7 +19,6 @@ from register.images.refusals import Refused
 from register.images.series import Slice, order_of, plane_of
 from register.images.store import Store
 from register.models import ImageFile, ImageFrame, ImageSeries, Study, User
-from register.selectors.images import known_of
 from register.services.records import record_change
 
 _LONGEST: Final = {"uid": 64, "description": 100, "made_with": 16, "frame_of_reference": 64}
@@ -64,20 +62,22 @@ def images_take(*, study: Study, user: User, sent: Iterable[tuple[str, IO[bytes]
     person differ stand in series of their own, so that none hides among the others.
     """
     taken = Taken()
-    shown = ImageFrame.objects.live().filter(file__study=study, series__voided_at=None)
-    known = set(shown.values_list("file__sha256", flat=True))
-    found: list[tuple[str, int, Indexed]] = []
+    found: dict[str, tuple[int, Indexed]] = {}
     with image_store().several() as keep:
         for answer, content in _read(sent, taken):
             digest = keep(content)
-            if digest in known:
+            if digest in found:
                 taken.there_already += 1
-                continue
-            known.add(digest)
-            found.append((digest, len(content), answer))
-    if found:
-        with acting(user, "Images taken in"):
-            _write(study, found, taken)
+            found.setdefault(digest, (len(content), answer))
+    with acting(user, "Images taken in"):
+        # Two who send the same at once come after each other, and the second takes nothing.
+        Study.objects.select_for_update().get(pk=study.pk)
+        shown = ImageFrame.objects.live().filter(file__study=study, series__voided_at=None)
+        known = set(shown.values_list("file__sha256", flat=True))
+        new = [(digest, *one) for digest, one in found.items() if digest not in known]
+        taken.there_already += len(found) - len(new)
+        if new:
+            _write(study, new, taken)
     return taken
 
 
@@ -167,10 +167,7 @@ def _series_for(study: Study, one: Indexed, grown: dict[int, ImageSeries]) -> Im
         .first()
     )
     if there is None:
-        there = ImageSeries(
-            study=study, number=one.series_number, plane=plane, told=told,
-            differs=differences(told, known_of(study.patient)), **fields,
-        )  # fmt: skip
+        there = ImageSeries(study=study, number=one.series_number, plane=plane, told=told, **fields)
         there.full_clean()
         there.save()
     grown[there.pk] = there
@@ -256,6 +253,7 @@ def series_confirm(
             "identity_confirmed_by": user,
             "identity_confirmed_at": timezone.now(),
             "identity_note": note.strip(),
+            "confirmed_for": series.study.patient_id,
         },
     )
 

@@ -29,6 +29,8 @@ def mark_start(request: SignedInRequest, series_id: int) -> HttpResponse:
     """Choose which level of a picture is marked, and in which view; then go on."""
     series = get_object_or_404(seen.series_of_site(request.user.site), pk=series_id)
     study = series.study
+    if not series.is_settled:
+        return redirect("image-identity", series.pk)
     if study.numbering_confirmed_at is None:
         messages.info(request, "First confirm how the levels of this study were counted.")
         return redirect("study-numbering", study.pk)
@@ -100,6 +102,11 @@ class _Task:
         return self.marking or Marking(frame=self.frame, view=self.view)
 
     @property
+    def posture(self) -> str:
+        """The posture of what was measured with these marks; of the study before that."""
+        return seen.posture_measured(self.marking) if self.marking else self.study.posture
+
+    @property
     def heading(self) -> str:
         """What is done on the page."""
         seen_from = dict(MARK_VIEW)[self.view]
@@ -146,7 +153,7 @@ def _page(request: SignedInRequest, task: _Task) -> HttpResponse:
         instance=task.form_instance,
         frame=task.frame,
         view=task.view,
-        posture=task.study.posture,
+        posture=task.posture,
         whose=str(task.patient),
     )
     if form.is_valid():

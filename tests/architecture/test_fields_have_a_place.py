@@ -70,7 +70,7 @@ SET_BY_THE_REGISTER: Final = {
         )
     },
     "ImageSeries.study": "the study of the page",
-    "ImageSeries.differs": "found by comparing what the files say with the patient",
+    "ImageSeries.confirmed_for": "the patient of the page",
     "ImageSeries.identity_confirmed_by": "who confirmed",
     "ImageSeries.identity_confirmed_at": "the moment of confirming",
     "Marking.reading": "the reader's reading of the level of the page",

@@ -9,14 +9,15 @@ from pathlib import Path
 import pytest
 from django.urls import reverse
 
+from register.drills._walk import two_at_once
 from register.history import acting
-from register.models import ImageFile, ImageFrame, ImageSeries, Study
+from register.models import ImageFile, ImageFrame, ImageSeries, Reading, Study, User
 from register.selectors.images import frames_of
 from register.selectors.images import order_notes as notes_of
-from register.services.images import image_store
+from register.services.images import image_store, images_take
 from tests.clock import stop_clock
 from tests.factories import TODAY, make_patient
-from tests.pictures import COLUMNS, ROWS, SPACING, film, make_series, sent
+from tests.pictures import COLUMNS, ROWS, SPACING, film, make_marking, make_series, sent
 from tests.web.people import People, make_people
 
 
@@ -266,3 +267,71 @@ def test_the_example_images_can_be_tried(client, study):
     assert all(one.differs == ["nothing"] for one in found.values())
     assert found["Lateral film"].frames.get().basis == "magnification"
     assert found["Sagittal"].frame_of_reference == found["Axial"].frame_of_reference
+
+
+def test_after_a_move_to_another_patient_whose_they_are_is_asked_again(client, people, study):
+    client.post(page(study), {"pictures": [sent(own(study))]})
+    series = ImageSeries.objects.get()
+    look = reverse("image-series", args=[series.pk])
+    assert client.get(look).status_code == 200
+    with acting("test"):
+        study.patient = make_patient(people.site, family_name="Ashbeck", given_name="Maud")
+        study.save()
+    whose = reverse("image-identity", args=[series.pk])
+    assert client.get(look).url == whose
+    client.post(whose, {"version": series.version, "identity_note": "Seen in the archive"})
+    assert client.get(look).status_code == 200
+    with acting("test"):
+        study.patient = make_patient(people.site, family_name="Brand", given_name="Ida")
+        study.save()
+    assert client.get(look).url == whose
+    assert client.get(reverse("mark-start", args=[series.pk])).url == whose
+
+
+def test_a_series_stays_while_marks_depend_on_it_and_its_files_can_come_again(client, study):
+    content = own(study)
+    client.post(page(study), {"pictures": [sent(content)]})
+    series = ImageSeries.objects.get()
+    with acting("test"):
+        reading = Reading.objects.create(
+            study=study, level="L1", observer=User.objects.get(role="nurse"), read_on=TODAY
+        )
+        marking = make_marking(reading, series.frames.get())
+    aside = reverse("record-aside", args=["image-series", series.pk])
+    typed = {"version": series.version, "reason": "Another patient's"}
+    refused = client.post(aside, typed)
+    assert refused.status_code == 422
+    assert "Marks were set on its pictures (1)." in refused.content.decode()
+    with acting("test"):
+        marking.voided_at, marking.void_reason = marking.created_at, "Trial"
+        marking.save()
+    assert client.post(aside, typed).status_code == 302
+    assert not ImageFrame.objects.live().exists()
+    again = client.post(page(study), {"pictures": [sent(content)]})
+    assert "1 file taken, 1 picture." in again.content.decode()
+    assert ImageFrame.objects.live().count() == 1
+    assert ImageFile.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_same_files_sent_twice_at_once_are_taken_once(monkeypatch):
+    with acting("test"):
+        people = make_people()
+        patient = make_patient(people.site)
+        study = Study.objects.create(patient=patient, modality="ct", performed_on=TODAY)
+    content = own(study)
+    with two_at_once() as both:
+        said = both(
+            lambda name: (
+                images_take(
+                    study=study, user=people.users["nurse"], sent=[(name, io.BytesIO(content))]
+                ).words
+            ),
+            ("one",),
+            ("other",),
+        )
+    assert sorted(said) == [
+        "0 files taken, 0 pictures; 1 file here already.",
+        "1 file taken, 1 picture.",
+    ]
+    assert ImageFrame.objects.count() == 1

@@ -57,7 +57,7 @@ def address(frame) -> str:
 def typed(marks: object = None, **more: str) -> dict[str, str]:
     given = column().marks(SPACING) if marks is None else marks
     text = given if isinstance(given, str) else json.dumps(given)
-    return {"marks": text, "posture": "supine", **more}
+    return {"marks": text} | {"posture": "supine"} | more
 
 
 def measured(level: str) -> Measurement:
@@ -254,6 +254,13 @@ def test_a_film_from_the_front_adds_both_sides_to_the_same_measurement(client, f
 def test_one_s_own_marks_are_opened_again(client, address):
     client.post(address, typed())
     assert client.get(address).url == reverse("marking-edit", args=[Marking.objects.get().pk])
+
+
+def test_the_posture_that_was_saved_is_offered_again(client, address):
+    client.post(address, typed(posture="standing"))
+    marking = Marking.objects.get()
+    page = client.get(reverse("marking-edit", args=[marking.pk]))
+    assert page.context["form"]["posture"].value() == "standing"
 
 
 @pytest.mark.parametrize(

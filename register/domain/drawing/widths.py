@@ -8,9 +8,9 @@ from register.domain.approach.widths import Width
 from register.domain.drawing import svg
 from register.domain.outline import Point
 
-WIDTH: Final = 640.0
-_NAMES: Final = 232.0  # px for the names of the series
-_ROW: Final = 22.0
+WIDTH: Final = 324.0  # px: whole on the screen of a telephone
+_EDGE: Final = 14.0
+_ROW: Final = 36.0  # the name of a series stands above its bar
 _TOP: Final = 34.0
 _ENDS: Final = (0, 26)  # mm; the widest band of the shipped series ends at 26.2
 _STEP: Final = 5
@@ -25,7 +25,7 @@ def width_strip(level: str, series: Sequence[Width], measured: Mapping[str, Deci
     """
     bottom = _TOP + _ROW * len(series)
     parts = [_scale(bottom)]
-    parts += [_row(width, _TOP + _ROW * (n + 0.5)) for n, width in enumerate(series)]
+    parts += [_row(width, _TOP + _ROW * n + 24) for n, width in enumerate(series)]
     lowest = min(measured, key=lambda side: measured[side], default="")
     parts += [_measured(side, mm, bottom, side == lowest) for side, mm in measured.items()]
     return svg.drawing(
@@ -41,7 +41,7 @@ def width_strip(level: str, series: Sequence[Width], measured: Mapping[str, Deci
 def _x(mm: Decimal | int) -> float:
     low, high = _ENDS
     inside = min(max(float(mm), low), high)
-    return _NAMES + (WIDTH - _NAMES - 16) * (inside - low) / (high - low)
+    return _EDGE + (WIDTH - 2 * _EDGE) * (inside - low) / (high - low)
 
 
 def _scale(bottom: float) -> str:
@@ -54,7 +54,7 @@ def _scale(bottom: float) -> str:
 
 
 def _row(width: Width, y: float) -> str:
-    name = svg.text(0, y + 4, width.name, "word-quiet")
+    name = svg.text(0, y - 10, width.name, "word-quiet")
     band = width.band_mm
     mean = Point(_x(width.mean_mm), y)
     if band is None:

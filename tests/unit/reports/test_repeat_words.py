@@ -55,7 +55,7 @@ def test_every_figure_stands_with_its_interval():
     page = RepeatReadings((one,), one, (), False)
     line = overview(page).groups[0].lines[0]
     cells = [plain(cell.text) for cell in line.cells]
-    assert line.head == "Anterior height, mm"
+    assert line.head == "Anterior height,\u00a0mm"
     assert cells[0] == "60 of 30 patients, 60 blinded"
     assert all("(" in cell and " to " in cell for cell in cells[1:])
     within = one.found.repeatability

@@ -313,6 +313,14 @@ def test_a_series_stays_while_marks_depend_on_it_and_its_files_can_come_again(cl
     assert ImageFile.objects.count() == 1
 
 
+def test_too_many_files_at_once_change_nothing_and_are_told(client, study):
+    files = [sent(b"x", f"IM{number}") for number in range(801)]
+    answer = client.post(page(study), {"pictures": files})
+    assert answer.status_code == 400
+    assert "send more as one ZIP" in answer.content.decode()
+    assert not ImageFile.objects.exists()
+
+
 @pytest.mark.django_db(transaction=True)
 def test_the_same_files_sent_twice_at_once_are_taken_once(monkeypatch):
     with acting("test"):

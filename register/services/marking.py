@@ -120,6 +120,21 @@ def _refuse(study: Study, sent: Sent) -> None:
         raise ValidationError({"marks": list(told)})
 
 
+def why_not_again(first: Marking, user: User) -> str:
+    """Return why a reader may not read marks again today; '' when nothing is against it."""
+    today = localdate()
+    there = Reading.objects.live().filter(
+        study=first.reading.study_id, level=first.reading.level, observer=user, read_on=today
+    )
+    own_today = first.observer_id == user.pk and first.marked_on == today
+    if own_today or there.exists():
+        return (
+            "You read this level of this study today. Read it again on another day, so that "
+            "the first reading is not remembered."
+        )
+    return ""
+
+
 def _reading_for(study: Study, level: str, user: User, repeats: Marking | None) -> Reading:
     """Return the reading that new marks belong to: one's own newest, or a new one of today."""
     today = localdate()
@@ -128,11 +143,8 @@ def _reading_for(study: Study, level: str, user: User, repeats: Marking | None) 
         there = own.order_by("-read_on", "-pk").first()
         if there is not None:
             return there
-    elif own.filter(read_on=today).exists():
-        raise ValidationError(
-            "You read this level of this study today. Read it again on another day, so that "
-            "the first reading is not remembered."
-        )
+    elif words := why_not_again(repeats, user):
+        raise ValidationError(words)
     made = Reading(
         study=study, level=level, observer=user, read_on=today,
         fracture=fractures_at(study.patient, level).first(),

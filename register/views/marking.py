@@ -77,6 +77,9 @@ def marking_edit(request: SignedInRequest, marking_id: int) -> HttpResponse:
 def marking_again(request: SignedInRequest, marking_id: int) -> HttpResponse:
     """Mark the same picture a second time without seeing the first marks."""
     first = _marking(request, marking_id)
+    if request.method == "GET" and (words := writing.why_not_again(first, request.user)):
+        messages.info(request, words)
+        return redirect("marking-edit", first.pk)
     frame = _frame(request, first.frame_id)
     return _page(request, _Task(frame, first.reading.level, first.view, repeats=first))
 

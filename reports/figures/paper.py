@@ -182,6 +182,8 @@ def _latest(figure: Figure, index: int, series: Series, axes: Axes) -> None:
         textcoords="offset points",
         va="center",
         color=INKS[index % len(INKS)].colour,
+        # A dashed line may run where the figure stands.
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         annotation_clip=False,
     )
 

@@ -219,6 +219,24 @@ def test_the_same_observer_reads_again_on_another_day(people, client, address, m
     assert Marking.objects.get(repeats=first).reading.read_on == TODAY + timedelta(days=1)
 
 
+def test_marks_in_an_older_reading_are_not_read_again_on_the_day_they_were_set(
+    people, client, study, address
+):
+    with acting("test"):
+        Reading.objects.create(
+            study=study, level="L1", observer=people.users["consultant"],
+            read_on=TODAY - timedelta(days=2),
+        )  # fmt: skip
+    client.post(address, typed())
+    first = Marking.objects.get()
+    assert first.reading.read_on < first.marked_on
+    told = client.get(reverse("marking-again", args=[first.pk]), follow=True)
+    assert "Read it again on another day" in told.content.decode()  # before the work, not after
+    again = client.post(reverse("marking-again", args=[first.pk]), typed())
+    assert again.status_code == 422
+    assert Marking.objects.count() == 1
+
+
 def test_a_slice_gives_findings_of_the_reading(client, frame):
     from tests.phantoms import AxialSlice, axial
 
